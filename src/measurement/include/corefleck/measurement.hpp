@@ -1,0 +1,74 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "corefleck/calibration.hpp"
+#include "corefleck/estimate.hpp"
+#include "corefleck/segmentation.hpp"
+
+namespace corefleck {
+
+/// measurement: from a spot map to figures with uncertainty.
+///   in     CalibratedFace, SpotMap
+///   out    FaceMeasurement: every figure of summary.csv, spots.csv and sizes.csv; empty = not measured
+///   Shape names: ISO 9276-6; distributions: ISO 9276-1; uncertainty: JCGM 100:2008. Never fails.
+
+struct SpotFigures {
+  int spot_id;
+  double x_mm, y_mm, r_mm;
+  double clock_deg;  ///< direction from the face's centre, 0 at the top of the photo, clockwise
+  Estimate<SquareMillimetres> area;
+  Millimetres ecd, feret_max, feret_min, perimeter;
+  double form_factor, aspect_ratio, solidity;
+  std::optional<Lightness> mean_L, peak_L, contrast_dL;
+  double contrast_weber;
+  bool touches_rim;
+};
+
+/// One class of the size distribution: ecd_from <= ECD < ecd_to.
+struct SizeClass {
+  Millimetres ecd_from, ecd_to;
+  int count;
+  double count_pct;
+  SquareMillimetres area;
+  double area_pct;
+};
+
+/// Progression of the size classes: ratio of neighbouring class limits.
+enum class SizeClasses { sqrt2, r5, r10, r20 };
+
+struct FaceMeasurement {
+  Estimate<MmPerPx> scale;
+  double tilt_deg;
+  Estimate<Millimetres> core_diameter;
+  SquareMillimetres face_area, measured_area, spot_area;
+  double glare_pct;
+  int spot_count;
+  double spot_density_per_cm2;
+  Estimate<Quantity<struct PercentUnit>> area_fraction;  ///< % of the measured area
+  std::optional<Millimetres> ecd_d10, ecd_d50, ecd_d90, ecd_max;  ///< empty without spots
+  std::optional<Lightness> matrix_L, spot_L;
+  std::optional<Estimate<Lightness>> contrast_dL;
+  std::optional<double> contrast_weber, contrast_dE00;
+  int pit_count;
+  double pit_area_fraction_pct;
+
+  std::vector<SpotFigures> spots;  ///< in the order of spot_id
+  std::vector<SizeClass> sizes;    ///< without gaps from the smallest to the largest class that holds a spot
+  std::vector<UncertaintyBudget> budgets;  ///< scale, area fraction, contrast, and the area of the median spot
+  std::vector<Caution> cautions;           ///< of every stage, each kind once
+};
+
+struct MeasurementSettings {
+  Millimetres min_spot{0.5};
+  SizeClasses size_classes = SizeClasses::sqrt2;
+  std::optional<Millimetres> core_diameter;  ///< nominal, cross-check only
+};
+
+[[nodiscard]] FaceMeasurement measure(const CalibratedFace& face,
+                                      const SpotMap& spots,
+                                      const MeasurementSettings& settings);
+
+}  // namespace corefleck

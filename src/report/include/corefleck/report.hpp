@@ -1,0 +1,59 @@
+#pragma once
+
+#include <filesystem>
+#include <nlohmann/json_fwd.hpp>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "corefleck/measurement.hpp"
+#include "corefleck/photo.hpp"
+
+namespace corefleck {
+
+/// report: the only module that writes files.
+///   in     what the earlier stages gave
+///   out    summary.csv, spots.csv, sizes.csv, overlay.png, spots.tif, record.json
+///   fails  cannot_write; each file is written under a temporary name beside its place and renamed: whole or not at all
+
+/// Everything about one photo that was measured.
+struct MeasuredFace {
+  Photo photo;  ///< `samples` may have been released by now: use only its description
+  CalibratedFace face;
+  SpotMap spots;
+  FaceMeasurement figures;
+};
+
+struct RecordContext {
+  std::string program_version;
+  FaceState state = FaceState::unknown;
+  /// Every option in force, name as on the command line without dashes, value as JSON, defaults included.
+  std::vector<std::pair<std::string, std::string>> options;
+};
+
+/// One row of summary.csv: measured, or failed with a reason.
+struct SummaryRow {
+  std::string photo;   ///< as the user named it
+  std::string photo_sha256, taken;
+  FaceState state = FaceState::unknown;
+  std::optional<FaceMeasurement> figures;  ///< empty: failed
+  std::string reason;                      ///< of the failure; empty when measured
+};
+
+/// Text of summary.csv, header included (RFC 4180, CRLF line ends, '.' as decimal point).
+[[nodiscard]] std::string summary_csv(const std::vector<SummaryRow>& rows);
+[[nodiscard]] std::string spots_csv(const FaceMeasurement& figures);
+[[nodiscard]] std::string sizes_csv(const FaceMeasurement& figures);
+/// The summary rows as a JSON text: an array of objects whose keys are the columns, null = not measured.
+[[nodiscard]] std::string summary_json(const std::vector<SummaryRow>& rows);
+[[nodiscard]] std::string record_json(const MeasuredFace& measured, const RecordContext& context);
+
+/// Writes spots.csv, sizes.csv, overlay.png, spots.tif and record.json into `folder`, which is made if missing.
+[[nodiscard]] Result<void> write_face(const MeasuredFace& measured,
+                                      const RecordContext& context,
+                                      const std::filesystem::path& folder);
+
+/// Writes bytes under a temporary name in the same folder, then renames.
+[[nodiscard]] Result<void> write_whole(const std::filesystem::path& path, std::string_view bytes);
+
+}  // namespace corefleck

@@ -1,0 +1,33 @@
+#pragma once
+
+#include <span>
+#include <vector>
+
+namespace corefleck {
+
+/// statistics: robust and classical estimates on plain numbers. No image, no file. Each function copies what it sorts.
+
+[[nodiscard]] double mean(std::span<const double> values);
+/// Standard deviation with n - 1; at least two values.
+[[nodiscard]] double standard_deviation(std::span<const double> values);
+[[nodiscard]] double median(std::span<const double> values);
+/// 1.4826 x median absolute deviation from the median: the standard deviation of a normal sample, deaf to outliers.
+[[nodiscard]] double robust_deviation(std::span<const double> values);
+
+/// Two-sided 95 % factor of Student's t, any degrees of freedom >= 1 (JCGM 100:2008, table G.2).
+[[nodiscard]] double student_t_95(double degrees_of_freedom);
+
+/// Value below which `percent` of the number-weighted cumulative distribution lies (ISO 9276-1 undersize curve):
+/// the k-th of n sorted values stands at 100 (k - 1/2) / n, straight lines between, constant outside.
+[[nodiscard]] double number_percentile(std::span<const double> values, double percent);
+
+/// Root sum of squares of independent contributions (JCGM 100:2008 eq. 10).
+[[nodiscard]] double root_sum_of_squares(std::span<const double> contributions);
+
+/// Mean over fields with its 95 % interval and relative accuracy (ASTM E562).
+struct FieldMean {
+  double mean, standard_deviation, interval_95, relative_accuracy_pct;
+};
+[[nodiscard]] FieldMean mean_over_fields(std::span<const double> fields);
+
+}  // namespace corefleck
