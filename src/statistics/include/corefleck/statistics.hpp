@@ -5,29 +5,37 @@
 
 namespace corefleck {
 
-/// statistics: robust and classical estimates on plain numbers. No image, no file. Each function copies what it sorts.
+/// statistics: robust and classical estimates on plain numbers. No image, no file. Each function copies what
+/// it sorts.
+///   Every function needs at least one value, where it does not say two; an empty span is a bug of the caller
+///   (assert).
 
 [[nodiscard]] double mean(std::span<const double> values);
 /// Standard deviation with n - 1; at least two values.
 [[nodiscard]] double standard_deviation(std::span<const double> values);
 [[nodiscard]] double median(std::span<const double> values);
-/// 1.4826 x median absolute deviation from the median: the standard deviation of a normal sample, deaf to outliers.
+/// 1.4826 x median absolute deviation from the median: the standard deviation of a normal sample, deaf to
+/// outliers.
 [[nodiscard]] double robust_deviation(std::span<const double> values);
 
-/// Two-sided 95 % factor of Student's t, any degrees of freedom >= 1 (JCGM 100:2008, table G.2).
+/// Two-sided 95 % factor of Student's t, any real degrees of freedom >= 1, infinity among them (JCGM
+/// 100:2008, table G.2). Relative error below 1e-12.
 [[nodiscard]] double student_t_95(double degrees_of_freedom);
 
-/// Value below which `percent` of the number-weighted cumulative distribution lies (ISO 9276-1 undersize curve):
-/// the k-th of n sorted values stands at 100 (k - 1/2) / n, straight lines between, constant outside.
+/// Value below which `percent` of the number-weighted cumulative distribution lies (ISO 9276-1 undersize
+/// curve): the k-th of n sorted values stands at 100 (k - 1/2) / n, straight lines between, constant outside.
 [[nodiscard]] double number_percentile(std::span<const double> values, double percent);
 
-/// Root sum of squares of independent contributions (JCGM 100:2008 eq. 10).
+/// Root sum of squares of independent contributions (JCGM 100:2008 eq. 10). Of none it is 0.
 [[nodiscard]] double root_sum_of_squares(std::span<const double> contributions);
 
 /// Mean over fields with its 95 % interval and relative accuracy (ASTM E562).
 struct FieldMean {
-  double mean, standard_deviation, interval_95, relative_accuracy_pct;
+  double mean, standard_deviation;
+  double interval_95;            ///< half-width: t s / sqrt n
+  double relative_accuracy_pct;  ///< 100 interval_95 / |mean|; infinite where the mean is 0
 };
+/// At least two fields.
 [[nodiscard]] FieldMean mean_over_fields(std::span<const double> fields);
 
 }  // namespace corefleck
