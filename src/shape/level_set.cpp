@@ -10,6 +10,34 @@
 namespace corefleck {
 namespace {
 
+// Value half way between b and c on a line a b c d: the cubic through the four, or the mean of the two where
+// the line ends or leaves the values.
+float half_way(float a, float b, float c, float d) {
+  const float cubic = (9.0F * (b + c) - (a + d)) / 16.0F;
+  return std::isfinite(cubic) ? cubic : (b + c) / 2.0F;
+}
+
+// The field with a column between any two.
+cv::Mat with_columns_between(const cv::Mat& field) {
+  constexpr float kNothing = std::numeric_limits<float>::quiet_NaN();
+  cv::Mat finer(field.rows, 2 * field.cols - 1, CV_32FC1);
+  for (int y = 0; y < field.rows; ++y) {
+    const float* coarse = field.ptr<float>(y);
+    float* fine = finer.ptr<float>(y);
+    for (int x = 0; x < field.cols; ++x) fine[2 * x] = coarse[x];
+    for (int x = 0; x + 1 < field.cols; ++x) {
+      const float before = x > 0 ? coarse[x - 1] : kNothing;
+      const float after = x + 2 < field.cols ? coarse[x + 2] : kNothing;
+      fine[2 * x + 1] = half_way(before, coarse[x], coarse[x + 1], after);
+    }
+  }
+  return finer;
+}
+
+cv::Mat at_half_pixels(const cv::Mat& field) {
+  return with_columns_between(with_columns_between(field).t()).t();
+}
+
 // Nodes of the padded field are numbered row by row; a cell goes by its top left node. An edge goes by the
 // node at its left or upper end: 2 node for the one to the right, 2 node + 1 for the one downwards.
 using Edge = std::int32_t;
@@ -21,14 +49,9 @@ class LevelSet {
     assert(field.type() == CV_32FC1);
     assert(field.total() < (std::size_t{1} << 29));
     // Isolated: a patch of a larger field must not see the pixels around it.
-    cv::copyMakeBorder(field,
-                       padded_,
-                       1,
-                       1,
-                       1,
-                       1,
-                       cv::BORDER_CONSTANT | cv::BORDER_ISOLATED,
-                       -std::numeric_limits<double>::infinity());
+    constexpr int kFrame = cv::BORDER_CONSTANT | cv::BORDER_ISOLATED;
+    constexpr double kOutside = -std::numeric_limits<double>::infinity();
+    cv::copyMakeBorder(field, padded_, 1, 1, 1, 1, kFrame, kOutside);
     values_ = padded_.ptr<float>();
   }
 
@@ -126,10 +149,7 @@ class LevelSet {
   const float* values_ = nullptr;
 };
 
-}  // namespace
-
-std::vector<LevelContour> level_contours(const cv::Mat& field, float level) {
-  if (field.empty()) return {};
+std::vector<LevelContour> contours_on_grid(const cv::Mat& field, float level) {
   const LevelSet level_set(field, level);
   // Every crossed edge is the start of one piece and the end of one: the pieces link up by edge alone.
   constexpr Edge kNone = -1;
@@ -148,15 +168,15 @@ std::vector<LevelContour> level_contours(const cv::Mat& field, float level) {
       edge = std::exchange(next[static_cast<std::size_t>(edge)], kNone);
     }
     while (points.size() > 1 && points.back() == points.front()) points.pop_back();
-    if (points.size() < 3) continue;
     const double area = polygon_area(points);
+    if (area == 0.0)
+      continue;  // a pixel or a line of pixels at the very level, or one pixel wide at the border
     contours.push_back({std::move(points), area});
   }
   return contours;
 }
 
-double level_area(const cv::Mat& field, float level) {
-  if (field.empty()) return 0.0;
+double area_on_grid(const cv::Mat& field, float level) {
   const LevelSet level_set(field, level);
   const cv::Point2d centre{field.cols / 2.0, field.rows / 2.0};
   double twice_area = 0.0;
@@ -164,6 +184,25 @@ double level_area(const cv::Mat& field, float level) {
     twice_area += (level_set.crossing(from) - centre).cross(level_set.crossing(to) - centre);
   });
   return twice_area / 2.0;
+}
+
+}  // namespace
+
+std::vector<LevelContour> level_contours(const cv::Mat& field, float level, LevelGrid grid) {
+  if (field.empty()) return {};
+  if (grid == LevelGrid::pixels) return contours_on_grid(field, level);
+  std::vector<LevelContour> contours = contours_on_grid(at_half_pixels(field), level);
+  for (LevelContour& contour : contours) {
+    for (cv::Point2d& point : contour.points) point /= 2.0;
+    contour.area /= 4.0;
+  }
+  return contours;
+}
+
+double level_area(const cv::Mat& field, float level, LevelGrid grid) {
+  if (field.empty()) return 0.0;
+  return grid == LevelGrid::pixels ? area_on_grid(field, level)
+                                   : area_on_grid(at_half_pixels(field), level) / 4.0;
 }
 
 }  // namespace corefleck

@@ -53,12 +53,12 @@ double density_at_zero(double nu) {
 }
 
 // Probability that |T| exceeds t: the regularized incomplete beta I_x(nu / 2, 1 / 2) at x = nu / (nu + t^2)
-// (Abramowitz & Stegun 1964, 26.7.1). Its prefactor x^a (1-x)^b / (a B(a, b)) is 2 t f(0) / nu (1 +
-// t^2/nu)^(-(nu+1)/2).
+// (Abramowitz & Stegun 1964, 26.7.1). Its prefactor x^a (1 - x)^b / (a B(a, b)) is 2 t / nu times the density
+// at t.
 double two_sided_tail(double nu, double t, double density) {
   const double x = nu / (nu + t * t);
   assert(x < (nu / 2.0 + 1.0) / (nu / 2.0 + 2.5));  // holds for every t >= 1.96
-  return 2.0 * t * density * beta_fraction(nu / 2.0, 0.5, x);
+  return 2.0 * t / nu * density * beta_fraction(nu / 2.0, 0.5, x);
 }
 
 }  // namespace

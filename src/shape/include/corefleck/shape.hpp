@@ -35,8 +35,8 @@ struct FeretDiameters {
 /// Perimeter of the nonzero pixels of a CV_8UC1 mask by the Cauchy-Crofton formula with four directions,
 ///   pi/4 (n_row + n_column + (n_diagonal1 + n_diagonal2) / sqrt 2),   n: runs along the lines of that
 ///   direction.
-/// Holes count in. The outside of the mask is empty. Free of bias for discs of radius 5 and more at random
-/// places; sides along the grid or at 45 degrees come out 5.9 % short.
+/// Holes count in. The outside of the mask is empty. Bias over discs at random places -0.2 % at radius 5,
+/// below 0.1 % from 10; sides along the grid or at 45 degrees come out 5.9 % short.
 [[nodiscard]] double crofton_perimeter(const cv::Mat& mask);
 
 /// Corners (at halves of pixels) of the first and last nonzero pixel of each row of a CV_8UC1 mask: their
@@ -52,17 +52,25 @@ struct LevelContour {
   double area;  ///< polygon_area(points): positive for an outer outline, negative for a hole
 };
 
-/// Outlines of {field >= level}, field CV_32FC1, by marching squares with linear interpolation between
-/// neighbouring pixel centres.
+/// Where the field is interpolated linearly: between the pixels, or on a grid twice as fine whose nodes
+/// between the pixels are cubic midpoints (-1 9 9 -1)/16; those beside a missing pixel are missing too.
+///   Straight pieces between linear crossings cut off the bulge of a smooth outline. Around each smooth
+///   closed outline, large or small, they lose on average 0.7 square pixels on the grid of the pixels (0.22 %
+///   of a disc of radius 10, 0.1 % of one of 15; by place 0.2 to 0.9) and 0.2 on half pixels (0.06 % and
+///   0.03 %; by place up to 0.5).
+enum class LevelGrid { pixels, half_pixels };
+
+/// Outlines of {field >= level}, field CV_32FC1, by marching squares with linear interpolation.
 ///   Beyond the field, and at pixels that hold NaN or -infinity, is outside: there the outline runs through
-///   the centres of the last pixels inside, so that a field all inside has the area (columns - 1) (rows - 1).
-///   Two diagonal neighbours inside and two outside: the pair inside is joined if the mean of the four is >=
-///   level. Every outline has at least three different corners; order: by the topmost, then leftmost
-///   crossing. Values must be below +infinity, and the field hold fewer than 2^29 pixels. A convex outline is
-///   a chord polygon, and so on average 0.13 r^-2 x 100 % too small for a disc of radius r.
-[[nodiscard]] std::vector<LevelContour> level_contours(const cv::Mat& field, float level);
+///   the centres of the last pixels inside. A field all inside has the area (columns - 1) (rows - 1). Of two
+///   diagonal neighbours inside and two outside, those inside are joined if the mean of the four reaches the
+///   level. No two corners in succession are the same; outlines without area are left out. Order: by topmost,
+///   then leftmost cell. Values must be below +infinity; the grid must have fewer than 2^29 nodes.
+[[nodiscard]] std::vector<LevelContour> level_contours(const cv::Mat& field,
+                                                       float level,
+                                                       LevelGrid grid = LevelGrid::pixels);
 
 /// Area of {field >= level}: the sum of the areas of its outlines, holes taken off, without tracing them.
-[[nodiscard]] double level_area(const cv::Mat& field, float level);
+[[nodiscard]] double level_area(const cv::Mat& field, float level, LevelGrid grid = LevelGrid::pixels);
 
 }  // namespace corefleck
