@@ -4,6 +4,8 @@
 #include <nlohmann/json_fwd.hpp>
 #include <optional>
 #include <string>
+#include <string_view>
+#include <utility>
 #include <vector>
 
 #include "corefleck/measurement.hpp"
@@ -22,6 +24,7 @@ struct MeasuredFace {
   CalibratedFace face;
   SpotMap spots;
   FaceMeasurement figures;
+  cv::Size photo_px{};  ///< of the upright photo, for the record; empty: taken from `photo.samples`
 };
 
 struct RecordContext {

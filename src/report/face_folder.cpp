@@ -1,0 +1,75 @@
+#include <array>
+#include <new>
+#include <opencv2/core.hpp>
+#include <vector>
+
+#include "corefleck/report.hpp"
+#include "label_tiff.hpp"
+#include "plate.hpp"
+#include "whole_file.hpp"
+
+namespace corefleck {
+namespace {
+
+struct NamedBytes {
+  const char* name;
+  std::string bytes;
+};
+
+Result<std::vector<NamedBytes>> contents(const MeasuredFace& measured, const RecordContext& context) {
+  auto plate = plate_png(measured, context);
+  if (!plate) return tl::make_unexpected(plate.error());
+  auto labels = label_tiff(measured.spots.labels, measured.face.grid.pitch);
+  if (!labels) return tl::make_unexpected(labels.error());
+  std::vector<NamedBytes> files;
+  files.push_back({"spots.csv", spots_csv(measured.figures)});
+  files.push_back({"sizes.csv", sizes_csv(measured.figures)});
+  files.push_back({"overlay.png", *std::move(plate)});
+  files.push_back({"spots.tif", *std::move(labels)});
+  files.push_back({"record.json", record_json(measured, context)});
+  return files;
+}
+
+/// All to the disk before the first gets its name: a full disk leaves the folder as it was, not half renewed.
+Result<void> write_all(const std::vector<NamedBytes>& files, const std::filesystem::path& folder) {
+  std::vector<PendingFile> pending;
+  for (const NamedBytes& file : files) {
+    auto written = PendingFile::write(folder / file.name, file.bytes);
+    if (!written) return tl::make_unexpected(written.error());
+    pending.push_back(*std::move(written));
+  }
+  for (PendingFile& file : pending)
+    if (auto published = file.publish(); !published) return published;
+  return {};
+}
+
+Result<void> write_into(const MeasuredFace& measured,
+                        const RecordContext& context,
+                        const std::filesystem::path& folder) {
+  const auto files = contents(measured, context);
+  if (!files) return tl::make_unexpected(files.error());
+  const auto made = make_folder(folder);
+  if (!made) return tl::make_unexpected(made.error());
+  auto written = write_all(*files, folder);
+  if (!written && *made) {
+    std::error_code ignored;  // removes the folder only if nothing lies in it
+    std::filesystem::remove(folder, ignored);
+  }
+  return written;
+}
+
+}  // namespace
+
+Result<void> write_face(const MeasuredFace& measured,
+                        const RecordContext& context,
+                        const std::filesystem::path& folder) {
+  try {
+    return write_into(measured, context, folder);
+  } catch (const cv::Exception& error) {
+    return failure(ErrorCode::cannot_write, folder.string() + ": " + error.err, "report this photo to the maintainers");
+  } catch (const std::bad_alloc&) {
+    return failure(ErrorCode::cannot_write, folder.string() + ": out of memory", "measure this photo alone, with --jobs 1");
+  }
+}
+
+}  // namespace corefleck

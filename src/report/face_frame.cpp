@@ -1,0 +1,117 @@
+#include "face_frame.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstdint>
+#include <opencv2/imgproc.hpp>
+#include <vector>
+
+#include "corefleck/colorimetry.hpp"
+
+namespace corefleck {
+namespace {
+
+constexpr double kTwoPi = 6.28318530717958647692;
+// L* 58 for the matrix leaves room for the light line above and the dark casing below.
+constexpr double kMatrixOnPaper = 0.26;
+constexpr double kBrightestOnPaper = 0.90;
+
+/// Linear light to 8-bit sRGB by table: a call of pow for every sample would take longer than all the rest.
+class DisplayCurve {
+ public:
+  DisplayCurve() {
+    for (std::size_t i = 0; i < codes_.size(); ++i)
+      codes_[i] = static_cast<std::uint8_t>(std::lround(255.0 * linear_to_srgb(static_cast<double>(i) / static_cast<double>(kLast))));
+  }
+  [[nodiscard]] std::uint32_t operator()(float linear) const {
+    return codes_[static_cast<std::size_t>(std::clamp(linear, 0.0F, 1.0F) * kLast + 0.5F)];
+  }
+
+ private:
+  static constexpr float kLast = 8191.0F;
+  std::array<std::uint8_t, 8192> codes_{};
+};
+
+float luminance_of(const cv::Vec3f& rgb) {
+  return static_cast<float>(kLuminanceOfSrgb[0]) * rgb[0] + static_cast<float>(kLuminanceOfSrgb[1]) * rgb[1] +
+         static_cast<float>(kLuminanceOfSrgb[2]) * rgb[2];
+}
+
+float percentile(std::vector<float>& values, double fraction) {
+  const auto rank = static_cast<std::ptrdiff_t>(fraction * static_cast<double>(values.size() - 1));
+  std::nth_element(values.begin(), values.begin() + rank, values.end());
+  return values[static_cast<std::size_t>(rank)];
+}
+
+/// Factor on linear light. Every third pixel inside the rim is plenty for two percentiles.
+float exposure(const cv::Mat& picture, double radius_px) {
+  constexpr int kStep = 3;
+  const double centre = 0.5 * picture.rows, inside = 0.95 * radius_px;
+  std::vector<float> luminances;
+  for (int row = 0; row < picture.rows; row += kStep) {
+    const auto* pixels = picture.ptr<cv::Vec3f>(row);
+    for (int column = 0; column < picture.cols; column += kStep)
+      if (std::hypot(row - centre, column - centre) < inside) luminances.push_back(luminance_of(pixels[column]));
+  }
+  if (luminances.empty()) return 1.0F;
+  const double middle = percentile(luminances, 0.5), bright = percentile(luminances, 0.998);
+  if (middle <= 0.0 || bright <= 0.0) return 1.0F;
+  return static_cast<float>(std::min(kMatrixOnPaper / middle, kBrightestOnPaper / bright));
+}
+
+CairoSurface encoded(const cv::Mat& picture, float gain) {
+  static const DisplayCurve curve;
+  CairoSurface surface(cairo_image_surface_create(CAIRO_FORMAT_RGB24, picture.cols, picture.rows));
+  if (cairo_surface_status(surface.get()) != CAIRO_STATUS_SUCCESS) return surface;
+  cairo_surface_flush(surface.get());
+  unsigned char* bytes = cairo_image_surface_get_data(surface.get());
+  const int stride = cairo_image_surface_get_stride(surface.get());
+  for (int row = 0; row < picture.rows; ++row) {
+    const auto* pixels = picture.ptr<cv::Vec3f>(row);
+    auto* line = reinterpret_cast<std::uint32_t*>(bytes + static_cast<std::ptrdiff_t>(row) * stride);
+    for (int column = 0; column < picture.cols; ++column) {
+      const cv::Vec3f& rgb = pixels[column];
+      line[column] = curve(gain * rgb[0]) << 16U | curve(gain * rgb[1]) << 8U | curve(gain * rgb[2]);
+    }
+  }
+  cairo_surface_mark_dirty(surface.get());
+  return surface;
+}
+
+}  // namespace
+
+FaceFrame face_frame(const CalibratedFace& face, double x, double y, double diameter) {
+  const double radius_grid = face.radius.number() / face.grid.pitch.number();
+  // The picture's side is a whole number of pixels, and the scale follows from it, so that outlines and picture agree.
+  const double side_grid = 2.0 * std::max(face.colour.cols, 1);
+  FaceFrame frame{};
+  frame.side_px = std::max(1, static_cast<int>(std::lround(side_grid * 0.5 * diameter / radius_grid)));
+  frame.px_per_grid = frame.side_px / side_grid;
+  const double middle = (face.grid.centre_px + 0.5) * frame.px_per_grid;
+  frame.left = static_cast<int>(std::lround(x - middle));
+  frame.top = static_cast<int>(std::lround(y - middle));
+  frame.centre_x = frame.left + middle;
+  frame.centre_y = frame.top + middle;
+  frame.radius = radius_grid * frame.px_per_grid;
+  return frame;
+}
+
+void paint_face(cairo_t* cairo, const CalibratedFace& face, const FaceFrame& frame) {
+  if (face.colour.empty()) return;
+  cv::Mat picture;
+  const bool shrinks = frame.side_px < face.colour.cols;
+  const int rows = std::max(1, static_cast<int>(std::lround(2.0 * face.colour.rows * frame.px_per_grid)));
+  cv::resize(face.colour,
+             picture,
+             cv::Size(frame.side_px, rows),
+             0.0,
+             0.0,
+             shrinks ? cv::INTER_AREA : cv::INTER_LINEAR);
+  const CairoSurface surface = encoded(picture, exposure(picture, frame.radius));
+  cairo_set_source_surface(cairo, surface.get(), frame.left, frame.top);
+  cairo_arc(cairo, frame.centre_x, frame.centre_y, frame.radius, 0.0, kTwoPi);
+  cairo_fill(cairo);
+}
+
+}  // namespace corefleck

@@ -1,0 +1,27 @@
+#pragma once
+
+#include "corefleck/calibration.hpp"
+#include "plate_style.hpp"
+
+namespace corefleck {
+
+/// Where the rectified face lies on the plate.
+struct FaceFrame {
+  int left, top;       ///< plate pixel of the picture's upper left corner
+  int side_px;         ///< of the square picture
+  double px_per_grid;  ///< plate pixels a grid pixel
+  double centre_x, centre_y, radius;  ///< of the rim's circle, plate pixels
+
+  /// Grid pixels (centres at integers) to plate coordinates (pixel edges at integers, as Cairo counts).
+  [[nodiscard]] cv::Point2d of_grid(const cv::Point2d& grid) const {
+    return {left + (grid.x + 0.5) * px_per_grid, top + (grid.y + 0.5) * px_per_grid};
+  }
+};
+
+/// The face's middle as near to (x, y) as whole pixels allow, its rim `diameter` across.
+[[nodiscard]] FaceFrame face_frame(const CalibratedFace& face, double x, double y, double diameter);
+
+/// Paints the face inside its rim: resampled in linear light, exposed so that the matrix is mid-grey and no spot clips.
+void paint_face(cairo_t* cairo, const CalibratedFace& face, const FaceFrame& frame);
+
+}  // namespace corefleck

@@ -1,0 +1,109 @@
+#include "numbers.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <fmt/format.h>
+
+#include "lettering.hpp"
+#include "number_placement.hpp"
+#include "outlines.hpp"
+
+namespace corefleck {
+namespace {
+
+// 18 px are 4.6 points in print: the least that reads without a lens.
+constexpr std::array kLetterSizes{27.0, 24.0, 21.0, 18.0};
+
+/// CV_8UC1 over the picture, non-zero where `draw` painted.
+template <class Draw>
+cv::Mat painted(const FaceFrame& frame, Draw draw) {
+  const CairoSurface surface(cairo_image_surface_create(CAIRO_FORMAT_A8, frame.side_px, frame.side_px));
+  const CairoContext cairo(cairo_create(surface.get()));
+  cairo_translate(cairo.get(), -frame.left, -frame.top);
+  draw(cairo.get());
+  if (cairo_surface_status(surface.get()) != CAIRO_STATUS_SUCCESS)
+    return cv::Mat::zeros(frame.side_px, frame.side_px, CV_8UC1);
+  cairo_surface_flush(surface.get());
+  return cv::Mat(frame.side_px,
+                 frame.side_px,
+                 CV_8UC1,
+                 cairo_image_surface_get_data(surface.get()),
+                 static_cast<std::size_t>(cairo_image_surface_get_stride(surface.get())))
+      .clone();
+}
+
+void fill_regions(cairo_t* cairo, const FaceFrame& frame, const std::vector<Region>& regions, double line_px) {
+  for (const Region& region : regions) {
+    add_contour(cairo, frame, region.outline);
+    cairo_set_line_width(cairo, line_px);
+    cairo_fill_preserve(cairo);
+    cairo_stroke(cairo);
+  }
+}
+
+FreeSpace free_space(const FaceFrame& frame, const SpotMap& spots) {
+  const cv::Mat taken = painted(frame, [&](cairo_t* cairo) {
+    fill_regions(cairo, frame, spots.spots, spot_style(spots.spots.size()).width_px + kCasingExtra);
+  });
+  const cv::Mat unwelcome = painted(frame, [&](cairo_t* cairo) {
+    fill_regions(cairo, frame, spots.pits, pit_style().width_px + kCasingExtra);
+    for (const Contour& glare : spots.glare) add_contour(cairo, frame, glare);
+    cairo_fill(cairo);
+  });
+  return {taken, unwelcome, cv::Point2d(frame.left, frame.top)};
+}
+
+std::vector<NumberedSpot> wanted_numbers(const FaceFrame& frame, const std::vector<Region>& spots) {
+  std::vector<NumberedSpot> wanted;
+  for (const Region& spot : spots) {
+    NumberedSpot entry{spot.id, {}, {}};
+    for (const cv::Point2d& point : spot.outline) entry.outline.push_back(frame.of_grid(point));
+    if (entry.outline.empty()) continue;
+    const auto [left, right] = std::minmax_element(
+        entry.outline.begin(), entry.outline.end(), [](const auto& a, const auto& b) { return a.x < b.x; });
+    const auto [top, bottom] = std::minmax_element(
+        entry.outline.begin(), entry.outline.end(), [](const auto& a, const auto& b) { return a.y < b.y; });
+    entry.bounds = {left->x, top->y, right->x - left->x, bottom->y - top->y};
+    wanted.push_back(std::move(entry));
+  }
+  return wanted;
+}
+
+void draw_leader(cairo_t* cairo, const PlacedNumber& number) {
+  if (!number.leader) return;
+  const auto& [from, to] = *number.leader;
+  cairo_move_to(cairo, from.x, from.y);
+  cairo_line_to(cairo, to.x, to.y);
+  stroke_cased(cairo, {kSpotLine, LineStyle::solid, 1.4});
+}
+
+}  // namespace
+
+int draw_numbers(cairo_t* cairo, const FaceFrame& frame, const SpotMap& spots) {
+  if (spots.spots.empty()) return 0;
+  const FreeSpace space = free_space(frame, spots);
+  const std::vector<NumberedSpot> wanted = wanted_numbers(frame, spots.spots);
+  std::vector<PlacedNumber> placed;
+  TextStyle style{.size_px = kLetterSizes.front(), .bold = true, .colour = kSpotLine};
+  for (const double size : kLetterSizes) {
+    style.size_px = size;
+    // Digits stand 0.73 of the size high in DejaVu Sans, and the casing adds to both sides.
+    const NumberRoom room{{frame.centre_x, frame.centre_y},
+                          frame.radius - 3.0,
+                          text_size(cairo, style, "0").width,
+                          0.73 * size + 0.22 * size};
+    placed = place_numbers(wanted, space, room);
+    if (placed.size() == wanted.size()) break;
+  }
+  for (const PlacedNumber& number : placed) draw_leader(cairo, number);
+  for (const PlacedNumber& number : placed)
+    write_cased_text(cairo,
+                     style,
+                     number.box.x + 0.5 * number.box.width,
+                     number.box.y + 0.5 * number.box.height,
+                     fmt::format("{}", number.id));
+  return static_cast<int>(placed.size());
+}
+
+}  // namespace corefleck

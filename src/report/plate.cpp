@@ -1,0 +1,216 @@
+#include "plate.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <optional>
+#include <vector>
+
+#include "face_frame.hpp"
+#include "lettering.hpp"
+#include "neutral.hpp"
+#include "number_text.hpp"
+#include "numbers.hpp"
+#include "outlines.hpp"
+#include "plate_key.hpp"
+#include "png_file.hpp"
+#include "size_histogram.hpp"
+#include "tables.hpp"
+
+namespace corefleck {
+namespace {
+
+constexpr double kRight = kPlateWidth - kMargin;
+constexpr double kContent = kRight - kMargin;
+constexpr double kRulerY = 172.0;
+constexpr double kFaceCentreX = kMargin + 62.0 + 0.5 * kFaceDiameter;
+constexpr double kFaceCentreY = kRulerY + 82.0 + 0.5 * kFaceDiameter;
+constexpr double kFiguresX = 1728.0;
+constexpr double kNotesY = kFaceCentreY + 0.5 * kFaceDiameter + 92.0;
+// Drawn on more paper than any plate needs, and cut where the text ends.
+constexpr int kLongestPlate = 3400;
+
+constexpr TextStyle kHeading{.size_px = kHeadingSize, .bold = true, .colour = kText};
+constexpr TextStyle kLabel{.size_px = kSmallSize, .bold = false, .colour = kMuted};
+constexpr TextStyle kFigure{.size_px = kValueSize, .bold = false, .colour = kText};
+constexpr TextStyle kBody{.size_px = kTextSize, .bold = false, .colour = kText};
+
+TextPlace at(double x, double y) { return {x, y, Align::left, {}, false}; }
+TextPlace at(double x, double y, double width) { return {x, y, Align::left, width, false}; }
+
+void draw_rule(cairo_t* cairo, double y) {
+  cairo_move_to(cairo, kMargin, y);
+  cairo_line_to(cairo, kRight, y);
+  set_ink(cairo, kRule);
+  cairo_set_line_width(cairo, 2.0);
+  cairo_stroke(cairo);
+}
+
+std::string taken_words(std::string taken) {
+  if (taken.empty()) return "date not recorded";
+  if (taken.size() > 10 && taken[10] == 'T') taken[10] = ' ';
+  return "taken " + taken;
+}
+
+void draw_title(cairo_t* cairo, const MeasuredFace& measured, FaceState state) {
+  const Photo& photo = measured.photo;
+  write_text(cairo,
+             {.size_px = kTitleSize, .bold = true, .colour = kText},
+             {kMargin, 50.0, Align::left, kContent, true},
+             photo.path.filename().string());
+  std::string words = taken_words(photo.camera.taken);
+  words += state == FaceState::unknown ? "   ·   state not stated" : fmt::format("   ·   {}", name(state));
+  if (!photo.sha256.empty()) words += fmt::format("   ·   SHA-256 {}…", photo.sha256.substr(0, 12));
+  write_text(cairo,
+             {.size_px = kTextSize, .bold = false, .colour = kMuted},
+             {kMargin, 118.0, Align::left, kContent, true},
+             words);
+  draw_rule(cairo, kRulerY);
+}
+
+/// One figure of the column beside the face: what it is, the figure, and what qualifies it.
+struct FigureEntry {
+  std::string label, value, unit;
+  std::string note;
+};
+
+std::string plus_minus(const std::string& u95, std::string_view unit) {
+  return u95.empty() ? std::string() : fmt::format("± {}{}", u95, unit);
+}
+
+FigureEntry entry_of_contrast(const FaceMeasurement& f) {
+  if (f.contrast_dL) {
+    const ReadingText text = reading(f.contrast_dL->value.number(), kCoverage95 * f.contrast_dL->u.number());
+    return {"Contrast ΔL*", text.value, "", plus_minus(text.u95, "")};
+  }
+  if (f.contrast_weber) return {"Weber contrast", significant(*f.contrast_weber, 3), "", ""};
+  return {"Contrast", "–", "", "not measured"};
+}
+
+std::vector<FigureEntry> figure_entries(const FaceMeasurement& f, int numbered) {
+  const auto lightness_text = [](const std::optional<Lightness>& value) {
+    return value ? fixed(value->number(), 1) : std::string("–");
+  };
+  const ReadingText fraction = reading(f.area_fraction.value.number(), kCoverage95 * f.area_fraction.u.number());
+  const ReadingText diameter = reading(f.core_diameter.value.number(), kCoverage95 * f.core_diameter.u.number());
+  std::vector<FigureEntry> entries;
+  entries.push_back({"Spots", fmt::format("{}", f.spot_count), "", ""});
+  if (numbered < f.spot_count) entries.back().note = fmt::format("largest {} numbered", numbered);
+  entries.push_back({"Area fraction", fraction.value, "%", plus_minus(fraction.u95, " %")});
+  entries.push_back(entry_of_contrast(f));
+  entries.push_back({"Spot L*", lightness_text(f.spot_L), "", ""});
+  entries.push_back({"Matrix L*", lightness_text(f.matrix_L), "", ""});
+  if (f.ecd_d50) {
+    entries.push_back({"Median ECD", fixed(f.ecd_d50->number(), 2), "mm", ""});
+    if (f.ecd_max) entries.back().note = fmt::format("largest {} mm", fixed(f.ecd_max->number(), 2));
+  } else {
+    entries.push_back({"Median ECD", "–", "", ""});
+  }
+  entries.push_back({"Pits", fmt::format("{}", f.pit_count), "", ""});
+  entries.push_back({"Core diameter", diameter.value, "mm", plus_minus(diameter.u95, " mm")});
+  entries.push_back({"Scale",
+                     significant(1000.0 * f.scale.value.number(), 4),
+                     "µm/px",
+                     plus_minus(significant(100.0 * kCoverage95 * f.scale.u / f.scale.value, 2), " %")});
+  return entries;
+}
+
+void draw_figures(cairo_t* cairo, const FaceMeasurement& figures, int numbered) {
+  double y = kRulerY + 34.0;
+  for (const FigureEntry& entry : figure_entries(figures, numbered)) {
+    write_text(cairo, kLabel, at(kFiguresX, y), entry.label);
+    const double width = write_text(cairo, kFigure, at(kFiguresX, y + 27.0), entry.value).width;
+    write_text(cairo, kBody, at(kFiguresX + width + 9.0, y + 41.0), entry.unit);
+    if (!entry.note.empty()) write_text(cairo, kBody, at(kFiguresX, y + 77.0), entry.note);
+    y += entry.note.empty() ? 103.0 : 140.0;
+  }
+  write_text(cairo, kLabel, at(kFiguresX, y, kRight - kFiguresX), "± half-widths of 95 % intervals");
+}
+
+int draw_face(cairo_t* cairo, const MeasuredFace& measured, const FaceFrame& frame, const PlateOptions& options) {
+  paint_face(cairo, measured.face, frame);
+  draw_regions(cairo, frame, measured.spots);
+  draw_clock_ring(cairo, frame);
+  return options.numbers ? draw_numbers(cairo, frame, measured.spots) : measured.figures.spot_count;
+}
+
+double draw_cautions(cairo_t* cairo, const PageBox& box, const std::vector<Caution>& cautions) {
+  write_text(cairo, kHeading, at(box.x, box.y), cautions.empty() ? "No cautions" : "Look twice");
+  double y = box.y + 50.0;
+  for (const Caution& caution : cautions) {
+    std::string words(meaning(caution.kind));
+    if (!words.empty() && words[0] >= 'a' && words[0] <= 'z') words[0] = static_cast<char>(words[0] - 'a' + 'A');
+    if (!caution.detail.empty()) words += fmt::format(" ({})", caution.detail);
+    write_text(cairo, kBody, at(box.x, y), "•");
+    y += write_text(cairo, kBody, at(box.x + 24.0, y, box.width - 24.0), words).height + 12.0;
+  }
+  return y - box.y;
+}
+
+/// The row below the face: scale and key, sizes, cautions. Gives back its lower edge.
+double draw_notes(cairo_t* cairo, const MeasuredFace& measured, const FaceFrame& frame) {
+  const double px_per_mm = frame.px_per_grid / measured.face.grid.pitch.number();
+  double key_y = kNotesY + 4.0;
+  key_y += draw_scale_bar(cairo, kMargin + 1.0, key_y, 520.0, px_per_mm) + 34.0;
+  key_y += draw_key(cairo, {kMargin, key_y, 580.0, 0.0}, measured.spots, measured.face.rim_band);
+
+  constexpr double kSizesX = 700.0, kSizesHeight = 330.0;
+  write_text(cairo, kHeading, at(kSizesX, kNotesY), "Spots by size");
+  draw_size_histogram(cairo, {kSizesX, kNotesY + 46.0, 590.0, kSizesHeight}, measured.figures.sizes);
+
+  constexpr double kCautionsX = 1370.0;
+  const double cautions =
+      draw_cautions(cairo, {kCautionsX, kNotesY, kRight - kCautionsX, 0.0}, measured.figures.cautions);
+  return std::max({key_y, kNotesY + 46.0 + kSizesHeight, kNotesY + cautions});
+}
+
+double draw_foot(cairo_t* cairo, double y, const std::string& version) {
+  draw_rule(cairo, y);
+  const double height = write_text(cairo, kLabel, at(kMargin, y + 20.0, 1500.0), kNeutralSentence).height;
+  write_text(cairo,
+             kLabel,
+             {kRight, y + 20.0, Align::right, {}, false},
+             fmt::format("corefleck {}", version));
+  write_text(cairo,
+             kLabel,
+             {kRight, y + 20.0 + 1.36 * kSmallSize, Align::right, {}, false},
+             "brightness set for reading");
+  return y + 20.0 + height;
+}
+
+int draw_plate(cairo_t* cairo,
+               const MeasuredFace& measured,
+               const RecordContext& context,
+               const PlateOptions& options) {
+  set_ink(cairo, kPaper);
+  cairo_paint(cairo);
+  const FaceFrame frame = face_frame(measured.face, kFaceCentreX, kFaceCentreY, kFaceDiameter);
+  draw_title(cairo, measured, context.state);
+  const int numbered = draw_face(cairo, measured, frame, options);
+  draw_figures(cairo, measured.figures, numbered);
+  const double notes_end = draw_notes(cairo, measured, frame);
+  return static_cast<int>(draw_foot(cairo, notes_end + 44.0, context.program_version) + kMargin);
+}
+
+}  // namespace
+
+Result<std::string> plate_png(const MeasuredFace& measured,
+                              const RecordContext& context,
+                              const PlateOptions& options) {
+  const CairoSurface page(
+      cairo_image_surface_create(CAIRO_FORMAT_RGB24, static_cast<int>(kPlateWidth), kLongestPlate));
+  const CairoContext cairo(cairo_create(page.get()));
+  const int height = std::min(kLongestPlate, draw_plate(cairo.get(), measured, context, options));
+  if (const cairo_status_t status = cairo_status(cairo.get()); status != CAIRO_STATUS_SUCCESS)
+    return failure(ErrorCode::cannot_write,
+                   fmt::format("overlay.png: drawing failed ({})", cairo_status_to_string(status)),
+                   "free some memory and measure this photo alone, with --jobs 1");
+  cairo_surface_flush(page.get());
+  return png_of({cairo_image_surface_get_data(page.get()),
+                 static_cast<int>(kPlateWidth),
+                 height,
+                 cairo_image_surface_get_stride(page.get())},
+                1000.0 * kPlateWidth / kPrintedWidthMm);
+}
+
+}  // namespace corefleck

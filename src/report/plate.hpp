@@ -1,0 +1,20 @@
+#pragma once
+
+#include <string>
+
+#include "corefleck/report.hpp"
+
+namespace corefleck {
+
+/// What the tests switch off to see what it covers.
+struct PlateOptions {
+  bool numbers = true;
+};
+
+/// Bytes of overlay.png: a page with the rectified face, every spot outlined and numbered, key, scale and figures.
+/// Letters: DejaVu Sans (Debian: fonts-dejavu-core), or what fontconfig gives for Sans.
+[[nodiscard]] Result<std::string> plate_png(const MeasuredFace& measured,
+                                            const RecordContext& context,
+                                            const PlateOptions& options = {});
+
+}  // namespace corefleck
