@@ -1,0 +1,172 @@
+// The functions through which the other modules see a photo: linear light only.
+
+#include "corefleck/photo.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cassert>
+#include <cmath>
+#include <limits>
+
+namespace corefleck {
+namespace {
+
+using Tables = std::array<std::vector<float>, 3>;
+constexpr std::array kLuminance{0.2126729, 0.7151522, 0.0721750};
+
+[[maybe_unused]] bool inside(const Photo& photo, const cv::Rect& area) {
+  return area.x >= 0 && area.y >= 0 && area.width >= 0 && area.height >= 0 &&
+         area.x <= photo.width_px() - area.width && area.y <= photo.height_px() - area.height;
+}
+
+bool is_identity(const std::array<float, 9>& matrix) {
+  return matrix == std::array<float, 9>{1, 0, 0, 0, 1, 0, 0, 0, 1};
+}
+
+/// Each pixel is computed from its own samples only, so the bands that rows fall into never show in the
+/// result.
+template <class RowFunction>
+void each_row(int rows, RowFunction function) {
+  cv::parallel_for_(cv::Range(0, rows), [&](const cv::Range& band) {
+    for (int y = band.start; y < band.end; ++y) function(y);
+  });
+}
+
+/// Calls `function` with the type of the photo's samples.
+template <class Function>
+void with_sample_type(const Photo& photo, Function function) {
+  if (photo.samples.depth() == CV_8U) {
+    function(std::uint8_t{});
+  } else {
+    assert(photo.samples.depth() == CV_16U);
+    function(std::uint16_t{});
+  }
+}
+
+/// Weights, matrix and decoding in one: Y = table[0][r] + table[1][g] + table[2][b].
+Tables luminance_tables(const Photo& photo) {
+  Tables tables;
+  for (std::size_t channel = 0; channel < 3; ++channel) {
+    double weight = 0.0;
+    for (std::size_t row = 0; row < 3; ++row)
+      weight += kLuminance[row] * static_cast<double>(photo.to_srgb_linear[3 * row + channel]);
+    tables[channel].reserve(photo.decode[channel].size());
+    for (const float light : photo.decode[channel])
+      tables[channel].push_back(static_cast<float>(weight * static_cast<double>(light)));
+  }
+  return tables;
+}
+
+inline void apply_matrix(const std::array<float, 9>& matrix, float* rgb) {
+  const float r = rgb[0], g = rgb[1], b = rgb[2];
+  for (std::size_t i = 0; i < 3; ++i)
+    rgb[i] = matrix[3 * i] * r + matrix[3 * i + 1] * g + matrix[3 * i + 2] * b;
+}
+
+/// Adds the linear light of one photo row to the sums of the reduced pixels it belongs to; grey fills one
+/// channel of three, colour all.
+template <class Sample, std::size_t kChannels>
+void add_row(const Photo& photo, int row, int factor, cv::Vec3f* sums, int reduced_width) {
+  const Sample* code = photo.samples.ptr<Sample>(row);
+  std::array<const float*, kChannels> light{};
+  for (std::size_t c = 0; c < kChannels; ++c) light[c] = photo.decode[c].data();
+  for (int x = 0; x < reduced_width; ++x) {
+    const int count = std::min(factor, photo.width_px() - x * factor);
+    std::array<float, kChannels> sum{};
+    for (int i = 0; i < count; ++i, code += kChannels)
+      for (std::size_t c = 0; c < kChannels; ++c) sum[c] += light[c][code[c]];
+    for (std::size_t c = 0; c < kChannels; ++c) sums[x][static_cast<int>(c)] += sum[c];
+  }
+}
+
+}  // namespace
+
+cv::Mat linear_luminance(const Photo& photo, const cv::Rect& area) {
+  assert(inside(photo, area));
+  cv::Mat luminance(area.size(), CV_32FC1);
+  const bool grey = photo.is_grey();
+  const Tables tables = grey ? Tables{} : luminance_tables(photo);
+  with_sample_type(photo, [&](auto sample) {
+    using Sample = decltype(sample);
+    each_row(area.height, [&](int y) {
+      float* out = luminance.ptr<float>(y);
+      const Sample* code = photo.samples.ptr<Sample>(area.y + y) + area.x * photo.samples.channels();
+      if (grey) {
+        for (int x = 0; x < area.width; ++x) out[x] = photo.decode[0][code[x]];
+        return;
+      }
+      for (int x = 0; x < area.width; ++x, code += 3)
+        out[x] = tables[0][code[0]] + tables[1][code[1]] + tables[2][code[2]];
+    });
+  });
+  return luminance;
+}
+
+cv::Mat linear_rgb(const Photo& photo, const cv::Rect& area) {
+  assert(inside(photo, area));
+  cv::Mat rgb(area.size(), CV_32FC3);
+  const bool grey = photo.is_grey();
+  const bool needs_matrix = !grey && !is_identity(photo.to_srgb_linear);
+  with_sample_type(photo, [&](auto sample) {
+    using Sample = decltype(sample);
+    each_row(area.height, [&](int y) {
+      float* out = rgb.ptr<float>(y);
+      const Sample* code = photo.samples.ptr<Sample>(area.y + y) + area.x * photo.samples.channels();
+      for (int x = 0; x < area.width; ++x, out += 3, code += grey ? 1 : 3) {
+        for (std::size_t c = 0; c < 3; ++c)
+          out[c] = grey ? photo.decode[0][code[0]] : photo.decode[c][code[c]];
+        if (needs_matrix) apply_matrix(photo.to_srgb_linear, out);
+      }
+    });
+  });
+  return rgb;
+}
+
+cv::Mat reduced_linear_rgb(const Photo& photo, int factor) {
+  assert(factor >= 1);
+  const int width = (photo.width_px() - 1) / factor + 1;
+  const int height = (photo.height_px() - 1) / factor + 1;
+  cv::Mat reduced(height, width, CV_32FC3, cv::Scalar::all(0.0));
+  const bool grey = photo.is_grey();
+  const bool needs_matrix = !grey && !is_identity(photo.to_srgb_linear);
+  each_row(height, [&](int y) {
+    auto* out = reduced.ptr<cv::Vec3f>(y);
+    const int rows = std::min(factor, photo.height_px() - y * factor);
+    for (int row = y * factor; row < y * factor + rows; ++row)
+      with_sample_type(photo, [&](auto sample) {
+        using Sample = decltype(sample);
+        if (grey) {
+          add_row<Sample, 1>(photo, row, factor, out, width);
+        } else {
+          add_row<Sample, 3>(photo, row, factor, out, width);
+        }
+      });
+    for (int x = 0; x < width; ++x) {
+      const int columns = std::min(factor, photo.width_px() - x * factor);
+      // Dividing afterwards and turning by the matrix last is exact, since both are linear, and cheaper.
+      out[x] *= 1.0F / (static_cast<float>(rows) * static_cast<float>(columns));
+      if (grey) out[x] = cv::Vec3f::all(out[x][0]);
+      if (needs_matrix) apply_matrix(photo.to_srgb_linear, out[x].val);
+    }
+  });
+  return reduced;
+}
+
+cv::Mat clipped_pixels(const Photo& photo, const cv::Rect& area) {
+  assert(inside(photo, area));
+  cv::Mat clipped(area.size(), CV_8UC1);
+  const int channels = photo.samples.channels();
+  with_sample_type(photo, [&](auto sample) {
+    using Sample = decltype(sample);
+    const auto lowest = static_cast<Sample>(std::ceil(0.985 * std::numeric_limits<Sample>::max()));
+    each_row(area.height, [&](int y) {
+      auto* out = clipped.ptr<std::uint8_t>(y);
+      const Sample* code = photo.samples.ptr<Sample>(area.y + y) + area.x * channels;
+      for (int x = 0; x < area.width; ++x, code += channels)
+        out[x] = std::any_of(code, code + channels, [&](Sample c) { return c >= lowest; }) ? 255 : 0;
+    });
+  });
+  return clipped;
+}
+
+}  // namespace corefleck
