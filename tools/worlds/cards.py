@@ -152,9 +152,10 @@ def paint_blocks(layer, s, plan, x0, y0, count, along_y, ink):
         t = 0.15
         span = count * step
         w, h = (plan.thick, span) if along_y else (span, plan.thick)
-        for r in ((x0, y0, x0 + w, y0 + t), (x0, y0 + h - t, x0 + w, y0 + h)) if not along_y else (
-                (x0, y0, x0 + t, y0 + h), (x0 + w - t, y0, x0 + w, y0 + h)):
-            box(layer, s, *r, ink)
+        lines = [(x0, y0, x0 + t, y0 + h), (x0 + w - t, y0, x0 + w, y0 + h)]
+        lines += [(x0, y0, x0 + w, y0 + t), (x0, y0 + h - t, x0 + w, y0 + h)]
+        for line in lines:
+            box(layer, s, *line, ink)
 
 
 def make_bar(rng, plan, pose, s):

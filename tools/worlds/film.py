@@ -10,10 +10,10 @@ def glint_map(rng, grid, blocked, share):
     broad = fields.spectral(rng, grid.size, 4.0, 256)
     relief = broad + rng.uniform(0.02, 0.10) * fields.photo_field(rng, grid.size, rng.uniform(1, 3) * grid.s / 20)
     relief += rng.uniform(0.0, 0.12) * fields.spectral(rng, grid.size, 2.0)
-    slope = np.abs(relief - rng.uniform(-0.5, 0.5))
     patch = fields.spectral(rng, grid.size, 3.0, 256)
-    score = -slope / slope.std() + rng.uniform(0.4, 1.2) * patch
-    score += rng.uniform(0.1, 0.6) * fields.unit(fields.blur(fields.white(rng, *grid.size), rng.uniform(1.5, 4)))
+    speckle = fields.unit(fields.blur(fields.white(rng, *grid.size), rng.uniform(1.5, 4)))
+    score = rng.uniform(0.2, 0.8) * patch + rng.uniform(0.2, 0.7) * speckle
+    score -= arc_distance(relief, rng.uniform(0.7, 2.5), grid.s) / rng.uniform(0.15, 0.6)
     score[~grid.inside | blocked] = -99
     wanted = max(1, int(share * grid.inside.sum()))
     level = np.partition(score.ravel(), -wanted)[-wanted]
@@ -22,17 +22,9 @@ def glint_map(rng, grid, blocked, share):
     return fields.blur(hard, 0.7) * grid.inside
 
 
-def wet_reflectance(rng, matrix, spot_reach):
-    """Wetting darkens the matrix more than it darkens spots: new matrix luminance and contrast range."""
-    matrix = matrix * rng.uniform(0.5, 0.72)
-    low, high = spot_reach
-    return matrix, (low * 1.1, min(1.5, high * 1.25))
-
-
-def drops_outside(rng, light_add, camera_box, count):
-    """A few clipped glints on the bench around the core (on the photo's glare layer)."""
-    x0, y0, x1, y1 = camera_box
-    for _ in range(count):
-        at = (int(rng.uniform(x0, x1)), int(rng.uniform(y0, y1)))
-        axes = (int(rng.uniform(1, 6)), int(rng.uniform(1, 4)))
-        cv2.ellipse(light_add, at, axes, rng.uniform(0, 180), 0, 360, 1.0, -1, cv2.LINE_AA)
+def arc_distance(relief, spacing, s):
+    """Distance in mm to the nearest line along which the relief mirrors the lamp, at most 2 mm."""
+    wave = np.abs((relief / spacing) % 1 - 0.5) * spacing
+    dx = cv2.Sobel(relief, cv2.CV_32F, 1, 0, scale=s / 8)
+    dy = cv2.Sobel(relief, cv2.CV_32F, 0, 1, scale=s / 8)
+    return np.minimum(wave / (np.hypot(dx, dy) + 0.02), 2.0)

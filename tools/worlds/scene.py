@@ -124,21 +124,27 @@ def lay_face(photo, face, camera, glare):
         canvas.lay(np.zeros_like(photo), layer, camera, cover=glare)
 
 
-def choose_shadow(rng, family, clear_of):
-    """A soft edge: across the face in family `shadow`, else beyond the face over the bench."""
-    angle = rng.uniform(0, 2 * np.pi)
-    if family == "shadow":
-        return (angle, rng.uniform(-30, 30), rng.uniform(25, 70), rng.uniform(0.12, 0.4))
-    if rng.random() < 0.25:
-        soft = rng.uniform(1, 12)
-        return (angle, DIAMETER_MM / 2 + 3 + soft / 2 + rng.uniform(0, 20), soft, rng.uniform(0.2, 0.6))
-    return None
+def choose_shadow(rng, family, card_quad):
+    """(Shadow edge or None, does it lie on the card): across the face in family `shadow`, else beyond it."""
+    may_cover_card = rng.random() < 0.15
+    wanted = family == "shadow" or rng.random() < 0.3
+    for _ in range(40):
+        angle = rng.uniform(0, 2 * np.pi)
+        if family == "shadow":
+            edge = (angle, rng.uniform(-30, 30), rng.uniform(25, 70), rng.uniform(0.12, 0.4))
+        else:
+            soft = rng.uniform(1, 12)
+            edge = (angle, DIAMETER_MM / 2 + 3 + soft / 2 + rng.uniform(0, 20), soft, rng.uniform(0.2, 0.6))
+        on_card = bool((light.shadow_factor(edge, card_quad[:, 0], card_quad[:, 1]) < 0.995).any())
+        if wanted and (may_cover_card or not on_card):
+            return edge, on_card
+    return None, False
 
 
-def expose(rng, photo, lit, face_cover):
-    """Gain that puts the brightest of face, card and bar below clipping."""
-    peak = np.percentile(lit[face_cover > 0.9][::7].max(1), 99.9)
-    return float(rng.uniform(0.5, 0.88) / peak)
+def expose(rng, lit, cover):
+    """Gain that puts the brightest of what is measured (cover near 1) below clipping; a little over it one time in 25."""
+    peak = np.percentile(lit[cover > 0.9][::7].max(1), 99.9)
+    return float((rng.uniform(1.0, 1.15) if rng.random() < 0.04 else rng.uniform(0.5, 0.93)) / peak)
 
 
 def build(rng, family, width, height):
@@ -171,20 +177,20 @@ def build(rng, family, width, height):
     s = 1.3 * px
     card, card_corners = cards.make_card(rng, card_plan, poses[0], s)
     bar, bar_ends = cards.make_bar(rng, bar_plan, poses[1], s)
-    face_cover, glare = np.zeros((height, width), np.float32), np.zeros((height, width), np.float32)
-    canvas.lay(photo, card, camera)
-    canvas.lay(photo, bar, camera)
+    measured, glare = np.zeros((height, width), np.float32), np.zeros((height, width), np.float32)
+    canvas.lay(photo, card, camera, measured)
+    canvas.lay(photo, bar, camera, measured)
     before = photo if not face_plan.broken else fracture(rng, photo, camera, face, face_plan)
     lay_face(before, face, camera, glare)
-    canvas.lay(np.zeros_like(photo), Decal(face.rgb * 0, face.cover, face.grid.s, pinhole.Pose(0, 0, 0)), camera, face_cover)
+    canvas.lay(np.zeros_like(photo), Decal(face.rgb * 0, face.cover, face.grid.s, pinhole.Pose(0, 0, 0)), camera, measured)
 
     light_plan = light.plan_light(rng, family)
-    light_plan.shadow = choose_shadow(rng, family, poses)
+    light_plan.shadow, on_card = choose_shadow(rng, family, card_corners)
     lamps = light.light_map(light_plan, camera)
     photo = before * lamps
-    gain = expose(rng, before, photo, face_cover)
-    photo *= gain
-    photo += (glare * rng.uniform(1.2, 3.0))[:, :, None]
+    photo *= expose(rng, photo, measured)
+    if glare.any():
+        photo += ((glare + 0.02 * cv2.GaussianBlur(glare, (0, 0), 6)) * rng.uniform(1.2, 3.0))[:, :, None]
     dev = develop.plan_develop(rng, family)
     image = develop.finish(rng, photo, dev)
 
@@ -197,7 +203,7 @@ def build(rng, family, width, height):
         "card_reflectance": card_plan.reflectance, "bar_ends_px": [float(v) for v in pinhole.project(h, bar_ends).ravel()],
         "card_corners_px": [float(v) for v in pinhole.project(camera.homography(card_z), card_corners).ravel()],
         "light_change_pct": light.change_over_face(lamps, camera, DIAMETER_MM / 2), "wet": face_plan.wet,
-        "blur_sigma_px": dev.blur_sigma, "noise": dev.describe(), "bench": bench, **face.truth,
+        "blur_sigma_px": dev.blur_sigma, "noise": dev.describe(), "bench": bench, "shadow_on_card": on_card, **face.truth,
         "mask_px_per_mm": face.grid.s, "mask_origin": [face.grid.o, face.grid.o]}
     focal35 = round(camera.focal_px / np.hypot(width, height) * pinhole.FULL_FRAME_DIAGONAL_MM)
     return image, truth, face.mask, dev, focal35

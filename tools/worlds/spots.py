@@ -157,6 +157,44 @@ class SpotLayer:
         return True
 
 
+def touch(rng, layer, first, mask, col, row):
+    """Place for a second shape that meets the first in a narrow neck (two spots by the neck rule), or None.
+
+    The second shape slides in from outside until the contact is some px long but less than a third of its width.
+    """
+    first = cv2.dilate(first.astype(np.uint8), np.ones((3, 3), np.uint8))
+    width = 2 * cv2.distanceTransform(mask.astype(np.uint8), cv2.DIST_L2, 5).max()
+    angle = rng.uniform(0, 2 * np.pi)
+    n, m = first.shape[0], mask.shape[0]
+    for reach in range((n + m) // 2, 0, -1):
+        c, r = round(reach * np.cos(angle)), round(reach * np.sin(angle))
+        a, b = n // 2 + r - m // 2, n // 2 + c - m // 2
+        r0, r1, c0, c1 = max(0, a), min(n, a + m), max(0, b), min(n, b + m)
+        if r0 >= r1 or c0 >= c1:
+            continue
+        contact = int((first[r0:r1, c0:c1] & mask[r0 - a:r1 - a, c0 - b:c1 - b]).sum())
+        if contact > 0.33 * width:
+            return None
+        if contact >= 0.08 * width and contact >= 2:
+            return col + c, row + r
+    return None
+
+
+def add_neighbour(rng, layer, first, col, row, ecd_mm, contrast):
+    """Now and then a second spot that touches the one just painted."""
+    mask = make_shape(rng, ecd_mm * layer.grid.s)
+    place = touch(rng, layer, first, mask, col, row)
+    if place is None:
+        return
+    where = layer.window(*place, mask.shape[0])
+    if where is None:
+        return
+    ring = cv2.dilate(mask.astype(np.uint8), np.ones((15, 15), np.uint8))[where[1]] > 0
+    taken = layer.labels[where[0]]
+    if not ((taken > 0) & (taken != len(layer.spots)) & ring).any():
+        layer.add(rng, mask, *place, 0.0, contrast)
+
+
 def random_place(rng, grid, reach_mm):
     """Uniform place in a disc of the radius `reach_mm`, as (column, row)."""
     r, a = reach_mm * np.sqrt(rng.random()), rng.uniform(0, 2 * np.pi)
@@ -179,7 +217,9 @@ def scatter_spots(rng, grid, count, contrast_range, crisp_share=0.35):
         for _ in range(25):
             col, row = random_place(rng, grid, grid.radius - 0.2)
             if layer.free(mask, col, row, gap):
-                layer.add(rng, mask, col, row, edge, contrast)
+                added = layer.add(rng, mask, col, row, edge, contrast)
+                if added and edge == 0 and ecd > 1 and rng.random() < 0.2:
+                    add_neighbour(rng, layer, mask, col, row, ecd * rng.uniform(0.5, 1.0), contrast)
                 break
     return layer
 
