@@ -123,7 +123,8 @@ def stripes(rng, size, s):
 
 def gravelbed(rng, size, s):
     """Packaged photograph at coarse scale, as bare screed or trodden ground."""
-    field = fields.photo_field(rng, size, rng.uniform(0.8, 3) * s / 10)
+    name = str(rng.choice(["brick", "gravel", "grass"]))
+    field = fields.photo_field(rng, size, rng.uniform(0.8, 3) * s / 10, name)
     low = fields.spectral(rng, size, 3)
     return tinted(rng.uniform(0.12, 0.4) * np.exp(0.28 * field + 0.1 * low), [1.0, 0.93, rng.uniform(0.75, 1)])
 

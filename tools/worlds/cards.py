@@ -41,11 +41,16 @@ def put_text(layer, text, x_px, y_px, face, rgb, turn=False):
 def box(layer, s, x0, y0, x1, y1, rgb):
     """Fill a rectangle in mm (x right, y down from the texture's upper left outline) with part-covered edges."""
     h, w = layer.shape[:2]
-    cx = np.clip(np.minimum(np.arange(w) + 1, x1 * s) - np.maximum(np.arange(w), x0 * s), 0, 1)
-    cy = np.clip(np.minimum(np.arange(h) + 1, y1 * s) - np.maximum(np.arange(h), y0 * s), 0, 1)
+    rows = np.arange(max(0, int(y0 * s)), min(h, int(y1 * s) + 1))
+    cols = np.arange(max(0, int(x0 * s)), min(w, int(x1 * s) + 1))
+    if not len(rows) or not len(cols):
+        return
+    cx = np.clip(np.minimum(cols + 1, x1 * s) - np.maximum(cols, x0 * s), 0, 1)
+    cy = np.clip(np.minimum(rows + 1, y1 * s) - np.maximum(rows, y0 * s), 0, 1)
     a = (cy[:, None] * cx[None, :])[:, :, None].astype(np.float32)
-    layer *= 1 - a
-    layer += a * np.asarray(rgb, np.float32)
+    part = layer[rows[0]:rows[-1] + 1, cols[0]:cols[-1] + 1]
+    part *= 1 - a
+    part += a * np.asarray(rgb, np.float32)
 
 
 def rounded(w_mm, h_mm, s, corner_mm):

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import skimage
 
-PHOTO_NAMES = ("brick", "gravel", "grass")
+GRAIN_NAMES = ("gravel", "grass")  # brick shows its courses at any scale: benches only
 
 
 def unit(field):
@@ -53,15 +53,14 @@ def photo(name):
     """One of the texture photographs packaged with skimage, local contrast evened, 512 x 512."""
     path = os.path.join(os.path.dirname(skimage.__file__), "data", name + ".png")
     raw = cv2.imread(path, cv2.IMREAD_GRAYSCALE).astype(np.float32)
-    reach = 4 if name == "brick" else 40  # of the bricks only the fired grain is wanted, no mortar lines
-    low = cv2.GaussianBlur(raw, (0, 0), reach)
+    low = cv2.GaussianBlur(raw, (0, 0), 40)
     spread = np.sqrt(cv2.GaussianBlur((raw - low) ** 2, (0, 0), 40)) + 1
     return unit(np.clip((raw - low) / spread, -3, 3))
 
 
 def photo_field(rng, size, scale, name=None):
     """Packaged photograph, mirrored without end, turned at random and enlarged `scale` times."""
-    source = photo(name or PHOTO_NAMES[rng.integers(len(PHOTO_NAMES))])
+    source = photo(name or GRAIN_NAMES[rng.integers(len(GRAIN_NAMES))])
     angle = rng.uniform(0, 2 * np.pi)
     c, s = np.cos(angle) / scale, np.sin(angle) / scale
     shift = rng.uniform(0, 4096, 2)

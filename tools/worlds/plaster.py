@@ -5,6 +5,9 @@ import numpy as np
 from . import fields
 
 
+LIGHTEST_MOTTLE = 0.13
+
+
 class FaceGrid:
     """Square grid over the face: column i, row j has its centre at x = (i - ox) / s, y = (oy - j) / s (mm)."""
 
@@ -41,13 +44,15 @@ def mottle(rng, grid, strength):
             log += rng.uniform(0.01, 0.03) * strength * part
         elif kind == "grains":
             part = fields.grain_field(rng, size, rng.uniform(0.12, 0.45) * s)
-            log += rng.uniform(0.03, 0.08) * strength * part
+            log += min(0.09, rng.uniform(0.03, 0.08) * strength) * part
         elif kind == "maze":
             part = fields.maze(rng, size, rng.uniform(0.6, 5.0) * s)
             log += rng.uniform(0.01, 0.03) * strength * part
         else:
             part = fields.unit(fields.blur(fields.white(rng, *size), rng.uniform(0.4, 1.5)))
             log += rng.uniform(0.02, 0.06) * strength * part
+    broad = fields.blur(log, 0.25 * s)
+    log -= np.maximum(0, broad - LIGHTEST_MOTTLE)  # mottle never comes near the weakest spot
     return np.exp(log)
 
 
@@ -123,18 +128,19 @@ def pencil(rng, grid, factor):
 def light_grains(rng, grid, factor, matrix_y):
     """Aggregate as light as spots but sharp and small (0.10 to 0.33 mm), kept apart so that none join."""
     s = grid.s
-    pitch = rng.uniform(0.9, 2.2)
+    pitch = rng.uniform(0.65, 1.6)
+    loose = 0.5 - 0.23 / pitch
     count = int(2 * grid.radius / pitch)
     reach = rng.uniform(0.4, 1.4)
     layer = np.zeros(grid.size, np.float32)
     tile = np.zeros(grid.size, np.uint8)
     for i in range(count):
         for j in range(count):
-            if rng.random() < 0.25:
+            if rng.random() < 0.45:
                 continue
             size = rng.uniform(0.10, 0.33)
-            x = (i + 0.5) * pitch - grid.radius + rng.uniform(-0.25, 0.25) * pitch
-            y = (j + 0.5) * pitch - grid.radius + rng.uniform(-0.25, 0.25) * pitch
+            x = (i + 0.5) * pitch - grid.radius + rng.uniform(-loose, loose) * pitch
+            y = (j + 0.5) * pitch - grid.radius + rng.uniform(-loose, loose) * pitch
             corners = rng.integers(4, 8)
             angle = np.sort(rng.uniform(0, 2 * np.pi, corners))
             arm = size / 2 * rng.uniform(0.7, 1.0, corners)

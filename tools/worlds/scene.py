@@ -17,14 +17,14 @@ FAMILIES = ("textures", "benches", "cards", "bars", "phone", "window", "film", "
 def plan_face(rng, family):
     """Face by family."""
     plan = FacePlan(matrix_y=float(rng.uniform(0.13, 0.4)), pit_count=int(rng.choice([0, rng.integers(1, 25)])),
-                    strength=float(rng.uniform(0.5, 1.0)), chips=int(rng.choice([0, rng.integers(1, 9)])))
+                    strength=float(rng.uniform(0.6, 1.3)), chips=int(rng.choice([0, rng.integers(1, 9)])))
     plan.spot_count = int(np.clip(np.exp(rng.normal(3.2, 0.9)), 1, 120))
     low = rng.uniform(0.3, 0.8)
     plan.contrast = (low, float(rng.uniform(low + 0.1, 1.5)))
     if family == "nospots" or (family in ("textures", "aggregate") and rng.random() < 0.12):
         plan.spot_count = 0
     if family == "textures":
-        plan.strength = float(rng.uniform(0.9, 1.6))
+        plan.strength = float(rng.uniform(1.1, 2.0))
     if family == "coloured":
         plan.tint = str(rng.choice(["blue", "sand", "green", "black"]))
         plan.matrix_y = float(rng.uniform(0.06, 0.12)) if plan.tint == "black" else plan.matrix_y
@@ -96,7 +96,8 @@ def add_objects(rng, photo, camera, poses, sizes, busy):
         if pose is None:
             continue
         taken.append(pose.to_plane(pinhole.rect(length, width)))
-        quad = pinhole.project(camera.homography(), pose.to_plane(pinhole.rect(length * 0.97, width)) + [0.7, -0.9])
+        outline = pinhole.circle(length / 2) if name == "coin" else pinhole.rect(length * 0.97, width)
+        quad = pinhole.project(camera.homography(), pose.to_plane(outline) + [0.7, -0.9])
         canvas.shade(photo, [quad], 1.2 / camera.mm_per_px, 0.45)
         canvas.lay(photo, Decal(rgb, alpha, s, pose), camera)
     if rng.random() < (0.35 if busy else 0.12):
