@@ -50,7 +50,7 @@ def lightness(y):
 
 def broken_cover(rng, grid):
     """Cover (0 to 1) of the face after an arc of the rim, up to a quarter turn, broke off along a rough line."""
-    half = np.radians(rng.uniform(20, 90)) / 2
+    half = np.radians(rng.uniform(40, 90)) / 2
     angle = rng.uniform(0, 2 * np.pi)
     axis = (np.arange(grid.n, dtype=np.float32) - grid.o) / grid.s
     along = axis[None, :] * np.cos(angle) - axis[:, None] * np.sin(angle)
