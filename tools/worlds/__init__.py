@@ -1,0 +1,1 @@
+"""A second, independent renderer of core-face photographs with known truth."""
