@@ -1,0 +1,132 @@
+#include "spot_shapes.hpp"
+
+#include <array>
+#include <cmath>
+#include <functional>
+#include <numbers>
+#include <opencv2/imgproc.hpp>
+#include <vector>
+
+#include "noise.hpp"
+
+namespace scenes {
+namespace {
+
+using Field = std::function<float(float x, float y)>;  // units of the radius; zero on the outline
+
+Field wavy_disc(Random& random, double roughness) {
+  constexpr int kWaves = 7;
+  std::array<float, kWaves> size{}, phase{};
+  for (int k = 0; k < kWaves; ++k) {
+    size[static_cast<std::size_t>(k)] =
+        static_cast<float>(roughness * 0.22 * random.normal() / std::pow(k + 2, 1.15));
+    phase[static_cast<std::size_t>(k)] = static_cast<float>(random.uniform(0, 2 * std::numbers::pi));
+  }
+  return [=](float x, float y) {
+    const float angle = std::atan2(y, x);
+    float radius = 1;
+    for (int k = 0; k < kWaves; ++k) {
+      const auto index = static_cast<std::size_t>(k);
+      radius += size[index] * std::cos(static_cast<float>(k + 2) * angle + phase[index]);
+    }
+    return radius - std::hypot(x, y);
+  };
+}
+
+Field noisy_blob(Random& random, double roughness) {
+  const std::uint32_t seed = random.noise_seed();
+  const float depth = static_cast<float>(0.6 * roughness);
+  const float fineness = static_cast<float>(random.uniform(0.8, 1.6));
+  return [=](float x, float y) {
+    return 1 - std::hypot(x, y) + depth * fractal_noise(seed, x * fineness + 40, y * fineness + 40, 4, 0.45f);
+  };
+}
+
+// Each further disc sits well inside an earlier one, so that every neck is wide: one spot.
+Field merged_discs(Random& random, double roughness) {
+  struct Disc {
+    float x, y, r;
+  };
+  std::vector<Disc> discs{{0, 0, 0.75f}};
+  const int more = random.integer(1, 4);
+  for (int index = 0; index < more; ++index) {
+    const Disc base = discs[static_cast<std::size_t>(random.integer(0, static_cast<int>(discs.size()) - 1))];
+    const float r = static_cast<float>(random.uniform(0.4, 0.7));
+    const double angle = random.uniform(0, 2 * std::numbers::pi);
+    const double reach = std::max(base.r, r) * random.uniform(0.5, 0.85);
+    discs.push_back({base.x + static_cast<float>(reach * std::cos(angle)),
+                     base.y + static_cast<float>(reach * std::sin(angle)),
+                     r});
+  }
+  const std::uint32_t seed = random.noise_seed();
+  const float wobble = static_cast<float>(0.12 * roughness);
+  return [=](float x, float y) {
+    float best = -9;
+    for (const Disc& disc : discs) best = std::max(best, disc.r - std::hypot(x - disc.x, y - disc.y));
+    return best + wobble * fractal_noise(seed, x * 2 + 40, y * 2 + 40, 2);
+  };
+}
+
+Field any_outline(Random& random, double roughness) {
+  switch (random.integer(0, 2)) {
+    case 0:
+      return wavy_disc(random, roughness);
+    case 1:
+      return noisy_blob(random, roughness);
+    default:
+      return merged_discs(random, roughness);
+  }
+}
+
+bool is_one_piece(const cv::Mat1f& field) {
+  cv::Mat labels;
+  const cv::Mat inside = field > 0, outside = field <= 0;
+  return cv::connectedComponents(inside, labels, 4) == 2 && cv::connectedComponents(outside, labels, 4) == 2;
+}
+
+// A field over its own slope is, near its zero line, the distance to that line: this makes flanks equally
+// wide.
+cv::Mat1f as_distance(const cv::Mat1f& field, float texel_mm) {
+  cv::Mat1f distance(field.size());
+  for (int j = 0; j < field.rows; ++j) {
+    const int up = std::max(j - 1, 0), down = std::min(j + 1, field.rows - 1);
+    for (int i = 0; i < field.cols; ++i) {
+      const int left = std::max(i - 1, 0), right = std::min(i + 1, field.cols - 1);
+      const float dx = (field(j, right) - field(j, left)) / (static_cast<float>(right - left) * texel_mm);
+      const float dy = (field(down, i) - field(up, i)) / (static_cast<float>(down - up) * texel_mm);
+      distance(j, i) = field(j, i) / std::max(std::hypot(dx, dy), 0.5f);
+    }
+  }
+  return distance;
+}
+
+}  // namespace
+
+SpotShape draw_spot_shape(
+    Random& random, double ecd_mm, double roughness, double margin_mm, double px_per_mm) {
+  const double radius = ecd_mm / 2;
+  const double stretch = random.uniform(1.0, 1.18), angle = random.uniform(0, std::numbers::pi);
+  const float c = static_cast<float>(std::cos(angle)), s = static_cast<float>(std::sin(angle));
+  const float texel_mm = static_cast<float>(1 / px_per_mm);
+  SpotShape shape;
+  shape.half = static_cast<int>(std::ceil((radius * 1.9 + margin_mm) * px_per_mm)) + 2;
+  cv::Mat1f field(2 * shape.half + 1, 2 * shape.half + 1);
+  for (int attempt = 0; attempt < 4; ++attempt) {
+    const Field outline = any_outline(random, roughness);
+    for (int j = 0; j < field.rows; ++j) {
+      for (int i = 0; i < field.cols; ++i) {
+        const float x = static_cast<float>(i - shape.half) * texel_mm / static_cast<float>(radius);
+        const float y = static_cast<float>(j - shape.half) * texel_mm / static_cast<float>(radius);
+        const float u = (c * x + s * y) / static_cast<float>(stretch),
+                    v = (c * y - s * x) * static_cast<float>(stretch);
+        field(j, i) = static_cast<float>(radius) * outline(u, v);
+      }
+    }
+    if (is_one_piece(field)) break;
+    roughness *= attempt == 2 ? 0.0 : 0.6;
+  }
+  shape.inside_mm = as_distance(field, texel_mm);
+  return shape;
+}
+
+}  // namespace scenes

@@ -1,0 +1,21 @@
+#pragma once
+
+#include <opencv2/core.hpp>
+
+#include "random.hpp"
+
+namespace scenes {
+
+/// An outline as a field over texels, centred on the field's middle: distance to the outline in mm, positive
+/// inside (exact near the outline, only monotone far from it).
+struct SpotShape {
+  cv::Mat1f inside_mm;
+  int half = 0;
+};
+
+/// One connected outline without holes, of about the wanted equivalent diameter; `margin_mm` of room around
+/// it.
+[[nodiscard]] SpotShape draw_spot_shape(
+    Random& random, double ecd_mm, double roughness, double margin_mm, double px_per_mm);
+
+}  // namespace scenes
