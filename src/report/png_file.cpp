@@ -3,8 +3,8 @@
 #include <png.h>
 #include <zlib.h>
 
-#include <csetjmp>
 #include <cmath>
+#include <csetjmp>
 #include <vector>
 
 namespace corefleck {
@@ -20,11 +20,13 @@ void append(png_structp png, png_bytep data, png_size_t length) {
 
 void flush_nothing(png_structp) {}
 
-/// Owns libpng's two structs. Everything that may jump lives in `encode`, which holds no object with a destructor.
+/// Owns libpng's two structs. Everything that may jump lives in `encode`, which holds no object with a
+/// destructor.
 class PngWriter {
  public:
   explicit PngWriter(std::string& bytes)
-      : png_(png_create_write_struct(PNG_LIBPNG_VER_STRING, nullptr, nullptr, [](png_structp, png_const_charp) {})),
+      : png_(png_create_write_struct(
+            PNG_LIBPNG_VER_STRING, nullptr, nullptr, [](png_structp, png_const_charp) {})),
         info_(png_ != nullptr ? png_create_info_struct(png_) : nullptr) {
     if (info_ != nullptr) png_set_write_fn(png_, &bytes, append, flush_nothing);
   }
