@@ -29,7 +29,8 @@ class DisplayCurve {
           std::lround(255.0 * linear_to_srgb(static_cast<double>(i) / static_cast<double>(kLast))));
   }
   [[nodiscard]] std::uint32_t operator()(float linear) const {
-    return codes_[static_cast<std::size_t>(std::clamp(linear, 0.0F, 1.0F) * kLast + 0.5F)];
+    // In this order a NaN becomes 0, which std::clamp would hand on.
+    return codes_[static_cast<std::size_t>(std::min(std::max(0.0F, linear), 1.0F) * kLast)];
   }
 
  private:

@@ -71,6 +71,7 @@ void PngWriter::set_effort() {
 
 Result<std::string> png_of(const PagePixels& page, double px_per_metre) {
   std::vector<png_bytep> rows;
+  rows.reserve(static_cast<std::size_t>(page.height_px));
   for (int row = 0; row < page.height_px; ++row)
     // libpng wants pointers to non-const and leaves the rows as they were.
     rows.push_back(const_cast<png_bytep>(page.first) + static_cast<std::ptrdiff_t>(row) * page.stride_bytes);

@@ -3,6 +3,8 @@
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
 
+#include <limits>
+
 using namespace corefleck;
 using namespace corefleck::testing;
 
@@ -66,7 +68,8 @@ TEST_CASE("record: figures are the digits of the table", "[report]") {
   SummaryRow row;
   row.figures = made().figures;
   const Json summary = Json::parse(summary_json({row}))[0];
-  for (const auto& [column, value] : record()["figures"].items()) CHECK(value == summary[column]);
+  const Json figures = record()["figures"];
+  for (const auto& [column, value] : figures.items()) CHECK(value == summary[column]);
 }
 
 TEST_CASE("record: each caution comes with its meaning and its remedy", "[report]") {
