@@ -71,6 +71,9 @@ ExitStatus parse_and_run(int argc, const char* const* argv, Terminal& terminal) 
     return print_and_end(help_of(app), terminal);
   } catch (const CLI::CallForVersion& version) {
     return print_and_end(std::string(version.what()) + '\n', terminal);
+  } catch (const CLI::ValidationError& error) {  // ours: it says already what is wanted
+    terminal.complain(error.what());
+    return ExitStatus::wrong_input;
   } catch (const CLI::ParseError& error) {
     terminal.complain(fmt::format("{}; see {}", error.what(), help_hint(app)));
     return ExitStatus::wrong_input;

@@ -23,6 +23,7 @@ void add_option(CLI::App& command, const OptionSpec& spec, TypedOptions& typed) 
                      name,
                      [&typed, &spec](const std::string& words) { typed.words.emplace_back(&spec, words); },
                      std::string(spec.meaning))
+                 ->type_name(std::string(spec.value_name))
                  ->option_text(std::string(spec.value_name));
   option->group(std::string(spec.group));
 }

@@ -298,8 +298,13 @@ constexpr std::array kSpecs{
 };
 
 std::string constraint(const Range& range) {
-  return fmt::format(
-      "must be {} {} and at most {}", range.low_allowed ? "at least" : "above", range.low, range.high);
+  const std::string low = fmt::format("must be {} {}", range.low_allowed ? "at least" : "above", range.low);
+  return range.high >= kNotNegative.high ? low : fmt::format("{} and at most {}", low, range.high);
+}
+
+std::string wanted_numbers(const OptionSpec& spec) {
+  if (spec.count == 1) return "must be one number, with '.' as decimal point";
+  return fmt::format("must be {} numbers with commas between, {}", spec.count, spec.value_name);
 }
 
 bool allows(const Range& range, double value) {
@@ -308,8 +313,7 @@ bool allows(const Range& range, double value) {
 
 Fault number_fault(const OptionSpec& spec, const std::vector<double>& values) {
   const std::string shown = fmt::format("{}", fmt::join(values, ","));
-  if (values.size() != spec.count)
-    return fmt::format("{}; must be {} numbers, {}", shown, spec.count, spec.value_name);
+  if (values.size() != spec.count) return fmt::format("{}; {}", shown, wanted_numbers(spec));
   for (const double value : values) {
     if (!std::isfinite(value) || !allows(spec.range, value))
       return fmt::format("{}; {}", shown, constraint(spec.range));
@@ -373,8 +377,7 @@ Fault set_option_from_words(SharedOptions& options, const OptionSpec& spec, std:
   }
   auto values = numbers_of_words(words);
   if (values) return set_option(options, spec, *std::move(values));
-  if (spec.count == 1) return fmt::format("{}; must be a number, with '.' as decimal point", words);
-  return fmt::format("{}; must be {} numbers with commas between, {}", words, spec.count, spec.value_name);
+  return fmt::format("{}; {}", words, wanted_numbers(spec));
 }
 
 std::vector<std::string> faults(const SharedOptions& options) {
