@@ -53,7 +53,7 @@ fs::path rendered(int seed, const Arguments& settings) {
   fs::path folder = fs::path(COREFLECK_SCENE_FOLDER) / ("making-" + std::to_string(::getpid()));
   Arguments arguments{"--out", folder.string(), "--seeds", std::to_string(seed), "--family", "plain"};
   arguments.insert(arguments.end(), {"--width", "2000", "--height", "1500"});
-  if (!settings.empty()) arguments.emplace_back("--set");
+  arguments.insert(arguments.end(), {"--set", "bar_blocks=5", "block_mm=10", "card_reflectance=0.18"});
   arguments.insert(arguments.end(), settings.begin(), settings.end());
   const Run made = run(COREFLECK_SCENES, arguments, COREFLECK_SCENE_FOLDER);
   if (made.status != 0) throw std::runtime_error("the scene renderer failed: " + made.err);

@@ -60,7 +60,7 @@ struct Scene {
 };
 
 /// Renders a plain scene at 2000 x 1500 px; `settings` as "card=none". One name stands for one seed and
-/// settings: it is rendered once and kept.
+/// settings: it is rendered once and kept. Bar and card are the ones of the default options.
 [[nodiscard]] Scene scene(const std::string& name, int seed, const Arguments& settings = {});
 
 }  // namespace corefleck::testing
