@@ -1,0 +1,24 @@
+#pragma once
+
+#include "terminal.hpp"
+
+#include "corefleck/report.hpp"
+
+#include <filesystem>
+#include <string>
+
+namespace corefleck {
+
+/// One measured photo for reading: figures, cautions with what to do, where the files are. Ends with a line
+/// end.
+[[nodiscard]] std::string face_summary(const SummaryRow& row,
+                                       const std::filesystem::path& folder,
+                                       const Terminal& terminal);
+
+/// One measured photo in one line, for a run over many; `name_width` aligns the columns.
+[[nodiscard]] std::string face_line(const SummaryRow& row, std::size_t name_width, const Terminal& terminal);
+
+/// A value and its half-width to the half-width's second significant digit: "4.31 +/- 0.12".
+[[nodiscard]] std::string with_u95(double value, double u95);
+
+}  // namespace corefleck

@@ -1,0 +1,199 @@
+#include "measure_command.hpp"
+
+#include "face_summary.hpp"
+#include "measure_photo.hpp"
+#include "result_folders.hpp"
+#include "shared_command_line.hpp"
+
+#include <fmt/format.h>
+#include <opencv2/core/utility.hpp>
+
+#include <algorithm>
+#include <atomic>
+#include <exception>
+#include <memory>
+#include <mutex>
+#include <optional>
+#include <string>
+#include <thread>
+
+namespace corefleck {
+namespace {
+
+constexpr const char* kFooter =
+    "Exit status: 0 every photo measured (cautions allowed); 1 some photo could not be measured, all others\n"
+    "are written; 2 the command line or an input of the whole run is wrong, nothing is written.\n"
+    "\n"
+    "Examples:\n"
+    "  corefleck measure core-1.jpg --out results\n"
+    "  corefleck measure site/*.jpg --out results --state dry --bar-length-mm 100 --bar-blocks 10\n"
+    "  corefleck measure core-1.jpg --out results --setup practice.toml --core-at 2010,1480,1105";
+
+/// Tells of the photos in their order, whichever is done first.
+class Teller {
+ public:
+  Teller(const MeasureOptions& options, Terminal& terminal)
+      : options_(options), terminal_(terminal), outcomes_(options.photos.size()) {
+    for (const auto& photo : options.photos) name_width_ = std::max(name_width_, photo.string().size());
+    if (!quiet()) terminal_.progress(0, progress_total());
+  }
+
+  void take(std::size_t index, PhotoOutcome outcome) {
+    const std::lock_guard lock(mutex_);
+    outcomes_[index] = std::move(outcome);
+    ++done_;
+    for (; told_ < outcomes_.size() && outcomes_[told_]; ++told_) tell(*outcomes_[told_]);
+    if (!quiet()) terminal_.progress(done_, progress_total());
+  }
+
+  [[nodiscard]] std::vector<SummaryRow> rows() {
+    std::vector<SummaryRow> rows;
+    for (auto& outcome : outcomes_) rows.push_back(std::move(outcome.value().row));
+    return rows;
+  }
+
+ private:
+  [[nodiscard]] bool quiet() const { return options_.shared.quiet || options_.shared.json; }
+  [[nodiscard]] std::size_t progress_total() const { return outcomes_.size() > 1 ? outcomes_.size() : 0; }
+
+  void tell(PhotoOutcome& outcome) {
+    if (outcome.error) {
+      terminal_.complain(fmt::format("{}: {}", outcome.row.photo, outcome.row.reason));
+      std::error_code ignored;
+      if (std::filesystem::exists(outcome.folder / "record.json", ignored))
+        terminal_.complain(outcome.folder.string() +
+                           ": holds the results of an earlier run, not of this one");
+      return;
+    }
+    if (quiet()) return;
+    terminal_.print_raw(outcomes_.size() == 1 ? face_summary(outcome.row, outcome.folder, terminal_)
+                                              : face_line(outcome.row, name_width_, terminal_) + '\n');
+  }
+
+  const MeasureOptions& options_;
+  Terminal& terminal_;
+  std::mutex mutex_;
+  std::vector<std::optional<PhotoOutcome>> outcomes_;
+  std::size_t done_ = 0, told_ = 0, name_width_ = 0;
+};
+
+void measure_all(const MeasureOptions& options, const std::vector<PhotoTask>& tasks, Teller& teller) {
+  const int cores = std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
+  const int wanted = options.shared.jobs > 0 ? options.shared.jobs : cores;
+  const int jobs = std::min(wanted, static_cast<int>(tasks.size()));
+  cv::setNumThreads(std::max(1, cores / jobs));  // so that loops inside a photo do not crowd the cores
+
+  std::atomic<std::size_t> next{0};
+  const auto work = [&] {
+    for (std::size_t index = next++; index < tasks.size(); index = next++)
+      teller.take(index, measure_photo(tasks[index], options.shared));
+  };
+  std::vector<std::jthread> workers;
+  try {
+    for (int job = 1; job < jobs; ++job) workers.emplace_back(work);
+  } catch (const std::system_error&) {
+    // The system gives no more threads: those that are there do the work.
+  }
+  work();
+}
+
+void tell_counts(const std::vector<SummaryRow>& rows, const std::filesystem::path& out, Terminal& terminal) {
+  const auto failed = std::count_if(rows.begin(), rows.end(), [](const SummaryRow& r) { return !r.figures; });
+  const auto doubtful = std::count_if(rows.begin(), rows.end(), [](const SummaryRow& r) {
+    return r.figures && !r.figures->cautions.empty();
+  });
+  const auto all = static_cast<std::ptrdiff_t>(rows.size());
+  terminal.print(fmt::format("{} photos: {} ok, {} with cautions, {} failed; table: {}",
+                             all,
+                             all - failed - doubtful,
+                             doubtful,
+                             failed,
+                             printable((out / "summary.csv").string())));
+}
+
+std::string line_of(const MeasureError& error) {
+  return error.hint.empty() ? error.what : fmt::format("{}; {}", error.what, error.hint);
+}
+
+/// The flat frame serves the whole run, so it is read once and must be readable.
+Result<SharedOptions> with_flat_frame(SharedOptions options) {
+  if (options.flat_frame.empty()) return options;
+  auto frame = read_photo(options.flat_frame, options.limits);
+  if (!frame) {
+    auto [code, what, hint] = std::move(frame.error());
+    return failure(code, fmt::format("--flat-frame: {}", what), hint);
+  }
+  options.calibration.flat_frame = std::make_shared<const Photo>(*std::move(frame));
+  return options;
+}
+
+ExitStatus refused(const MeasureError& error, Terminal& terminal) {
+  terminal.complain(line_of(error));
+  return ExitStatus::wrong_input;
+}
+
+ExitStatus write_and_tell(const MeasureOptions& options,
+                          const std::vector<SummaryRow>& rows,
+                          Terminal& terminal) {
+  const auto written = write_whole(options.out / "summary.csv", summary_csv(rows));
+  if (!written) terminal.complain(line_of(written.error()));
+  if (options.shared.json)
+    terminal.print_raw(summary_json(rows));
+  else if (!options.shared.quiet && rows.size() > 1)
+    tell_counts(rows, options.out, terminal);
+  const bool all =
+      std::all_of(rows.begin(), rows.end(), [](const SummaryRow& r) { return r.figures.has_value(); });
+  return written && all ? ExitStatus::ok : ExitStatus::failed;
+}
+
+}  // namespace
+
+void add_measure_command(CLI::App& app, Dispatch& dispatch) {
+  struct Typed {
+    std::vector<std::string> photos;
+    std::filesystem::path out;
+    TypedOptions shared;
+  };
+  const auto typed = std::make_shared<Typed>();
+  CLI::App* command =
+      app.add_subcommand("measure", "Measure the light spots on photos of drilled cores, one face a photo.");
+  command
+      ->add_option(
+          "PHOTO", typed->photos, "JPEG, PNG or TIFF, with core, scale bar and grey card in the frame")
+      ->required()
+      ->option_text("...");
+  command->add_option("--out", typed->out, "folder of the results, made if missing (required)")
+      ->required()
+      ->option_text("DIR")
+      ->group("Output");
+  add_shared_options(*command, typed->shared);
+  command->footer(kFooter);
+  command->callback([typed, &dispatch] {
+    if (typed->out.empty()) throw CLI::ValidationError("--out is empty; give a folder for the results");
+    MeasureOptions options{
+        {typed->photos.begin(), typed->photos.end()}, typed->out, resolved_options(typed->shared)};
+    dispatch.run = [options = std::move(options)](Terminal& terminal) {
+      return run_measure(options, terminal);
+    };
+  });
+}
+
+ExitStatus run_measure(const MeasureOptions& options, Terminal& terminal) {
+  const auto folders = folder_names(options.photos);
+  if (const auto error = photo_in_the_way(options.photos, options.out, folders))
+    return refused(*error, terminal);
+  auto shared = with_flat_frame(options.shared);
+  if (!shared) return refused(shared.error(), terminal);
+  if (const auto ready = prepare_output(options.out); !ready) return refused(ready.error(), terminal);
+
+  const MeasureOptions complete{options.photos, options.out, *std::move(shared)};
+  std::vector<PhotoTask> tasks;
+  for (std::size_t i = 0; i < folders.size(); ++i)
+    tasks.push_back({options.photos[i], options.out / folders[i]});
+  Teller teller(complete, terminal);
+  measure_all(complete, tasks, teller);
+  terminal.end_progress();
+  return write_and_tell(complete, teller.rows(), terminal);
+}
+
+}  // namespace corefleck

@@ -1,0 +1,98 @@
+#include "measure_photo.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <exception>
+#include <new>
+#include <utility>
+
+namespace corefleck {
+namespace {
+
+SegmentationSettings segmentation_of(const SharedOptions& options) {
+  SegmentationSettings settings;
+  settings.min_spot = options.min_spot;
+  settings.state = options.state;
+  return settings;
+}
+
+MeasurementSettings measurement_of(const SharedOptions& options) {
+  MeasurementSettings settings;
+  settings.min_spot = options.min_spot;
+  settings.size_classes = options.size_classes;
+  settings.core_diameter = options.calibration.core_diameter;
+  return settings;
+}
+
+Result<MeasuredFace> measured_face(Photo photo, const SharedOptions& options) {
+  auto face = calibrate(photo, options.calibration);
+  if (!face) return tl::make_unexpected(face.error());
+  const cv::Size photo_px(photo.width_px(), photo.height_px());
+  photo.samples.release();  // the rectified face has all that is measured from here on
+  auto spots = find_spots(*face, segmentation_of(options));
+  if (!spots) return tl::make_unexpected(spots.error());
+  FaceMeasurement figures = measure(*face, *spots, measurement_of(options));
+  return MeasuredFace{std::move(photo), *std::move(face), *std::move(spots), std::move(figures), photo_px};
+}
+
+// The stages may name the photo in their words; the row and the line on stderr name it already.
+std::string without_name(std::string what, const std::filesystem::path& photo) {
+  for (const std::string& name : {photo.string(), photo.filename().string()})
+    if (what.starts_with(name + ": ")) return what.substr(name.size() + 2);
+  return what;
+}
+
+void fail(PhotoOutcome& outcome, MeasureError error) {
+  error.what = without_name(std::move(error.what), outcome.row.photo);
+  outcome.row.figures.reset();
+  outcome.row.reason = error.hint.empty() ? error.what : fmt::format("{}; {}", error.what, error.hint);
+  outcome.error = std::move(error);
+}
+
+Result<FaceMeasurement> measure_and_write(const PhotoTask& task,
+                                          const SharedOptions& options,
+                                          SummaryRow& row) {
+  auto photo = read_photo(task.photo, options.limits);
+  if (!photo) return tl::make_unexpected(photo.error());
+  row.photo_sha256 = photo->sha256;
+  row.taken = photo->camera.taken;
+  auto measured = measured_face(*std::move(photo), options);
+  if (!measured) return tl::make_unexpected(measured.error());
+  const RecordContext context{COREFLECK_VERSION, options.state, recorded(options)};
+  if (auto written = write_face(*measured, context, task.folder); !written)
+    return tl::make_unexpected(written.error());
+  return std::move(measured->figures);
+}
+
+std::string internal_error(const std::exception& error) {
+  std::string cause = error.what();  // OpenCV's has several lines
+  cause.resize(std::min(cause.find_first_of("\r\n"), cause.size()));
+  return "internal error: " + cause;
+}
+
+}  // namespace
+
+PhotoOutcome measure_photo(const PhotoTask& task, const SharedOptions& options) {
+  PhotoOutcome outcome;
+  outcome.folder = task.folder;
+  outcome.row.photo = task.photo.string();
+  outcome.row.state = options.state;
+  constexpr std::string_view kReport = "report this photo to the maintainers";
+  try {
+    if (auto figures = measure_and_write(task, options, outcome.row))
+      outcome.row.figures = *std::move(figures);
+    else
+      fail(outcome, std::move(figures.error()));
+  } catch (const std::bad_alloc&) {
+    fail(outcome,
+         {ErrorCode::photo_too_large, "out of memory", "use fewer --jobs, or export the photo smaller"});
+  } catch (const std::exception& error) {
+    fail(outcome, {ErrorCode::face_not_measurable, internal_error(error), std::string(kReport)});
+  } catch (...) {
+    fail(outcome, {ErrorCode::face_not_measurable, "internal error", std::string(kReport)});
+  }
+  return outcome;
+}
+
+}  // namespace corefleck

@@ -1,0 +1,26 @@
+#pragma once
+
+#include "corefleck/error.hpp"
+
+#include <filesystem>
+#include <optional>
+#include <vector>
+
+namespace corefleck {
+
+/// Where each photo's files go: a folder's name inside the output folder, in the order of the photos. The
+/// name is the photo's own without extension, cleaned of what could lead elsewhere; a name that is taken,
+/// also if only upper and lower case differ, gets "-2", "-3" and so on.
+[[nodiscard]] std::vector<std::filesystem::path> folder_names(
+    const std::vector<std::filesystem::path>& photos);
+
+/// A photo that stands where results are to be written, or inside a folder of results: it would be
+/// overwritten, or it is itself a result. Empty when all may be measured.
+[[nodiscard]] std::optional<MeasureError> photo_in_the_way(const std::vector<std::filesystem::path>& photos,
+                                                           const std::filesystem::path& out,
+                                                           const std::vector<std::filesystem::path>& folders);
+
+/// Makes the output folder where it is missing, and tries to write into it, before the long work.
+[[nodiscard]] Result<void> prepare_output(const std::filesystem::path& out);
+
+}  // namespace corefleck

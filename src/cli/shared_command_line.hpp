@@ -1,0 +1,27 @@
+#pragma once
+
+#include "shared_options.hpp"
+
+#include <CLI/CLI.hpp>
+
+#include <filesystem>
+#include <string>
+#include <utility>
+#include <vector>
+
+namespace corefleck {
+
+/// The shared options as they were typed, until all of them are known.
+struct TypedOptions {
+  std::filesystem::path setup;
+  std::vector<std::pair<const OptionSpec*, std::string>> words;
+};
+
+/// Declares every shared option and --setup on a command; `typed` must live as long as the command.
+void add_shared_options(CLI::App& command, TypedOptions& typed);
+
+/// Defaults, then the set-up file, then the command line. Throws CLI::ValidationError, which main makes one
+/// line of.
+[[nodiscard]] SharedOptions resolved_options(const TypedOptions& typed);
+
+}  // namespace corefleck
