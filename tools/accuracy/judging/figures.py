@@ -26,7 +26,7 @@ def _told(row):
 
 @dataclass(frozen=True)
 class Figure:
-    """`best`: 'zero' (errors; judged by absolute value) or 'high' (shares); `of_all`: rows it counts in the total."""
+    """`best`: 'zero' (errors; judged by absolute value) or 'high' (shares); `over`: rows that count."""
 
     key: str
     title: str

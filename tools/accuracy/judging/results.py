@@ -1,6 +1,7 @@
 """Runs the program on one photo and reads what it wrote (the output contract's files)."""
 
 import csv
+import io
 import json
 import subprocess
 import time
@@ -74,7 +75,9 @@ def found_key(tree, key):
 
 
 def _read_labels(measured, path):
-    with Image.open(path) as image:
+    # From memory: given a file, Pillow's Deflate TIFF reader closes its descriptor twice, and the second time it may be
+    # another thread's.
+    with Image.open(io.BytesIO(path.read_bytes())) as image:
         measured.labels = np.array(image)
         resolution = image.tag_v2.get(TIFF_X_RESOLUTION)
     grid = found_key(measured.record, "rectified_grid") or {}

@@ -8,7 +8,6 @@ from .errors import ROW_COLUMNS
 from .figures import FIGURES, badness, values_of
 
 TEXT = {"photo", "family", "status", "reason", "cautions"}
-COUNTS = {"seed", "wet", "lightness_judged"}
 
 
 def write_rows(path, judged):

@@ -49,9 +49,9 @@ def print_all(judged, targets):
         values = [value for value, _ in values_of(figure, rows)]
         if not values:
             continue
-        bad = sorted((badness(figure, value) for value in values))
+        bad = [badness(figure, value) for value in values]
         sign = -1.0 if figure.best == "high" else 1.0
-        median, p90, worst = (sign * float(np.percentile(bad, p)) for p in (50, 90, 100))
+        median, p90, worst = (sign * float(np.percentile(bad, p)) + 0.0 for p in (50, 90, 100))
         pooled = _pooled(figure.key, rows)
         limits = targets.get(figure.key, {})
         verdicts = [f"{name} {limit}: {met(figure, limit, value)}" for name, value in
@@ -76,7 +76,7 @@ def print_families(judged):
             rows = [dict(one.row, lightness_judged=1) for one in ones]
             worst = _worst(figure, values_of(figure, rows))
             middle = np.median([v if figure.key == "ecd" else abs(v) for v, _ in worst]) if worst else None
-            cells.append(f"{middle:.1f}/{worst[0][0]:.1f}" if worst else "-")
+            cells.append(f"{round(middle, 1) + 0.0:.1f}/{round(worst[0][0], 1) + 0.0:.1f}" if worst else "-")
         print(f"{family:<12}{f'{len(_measured(ones))}/{len(ones)}':>8}" + "".join(f"{cell:>13}" for cell in cells))
     print()
 

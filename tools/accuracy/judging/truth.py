@@ -83,7 +83,9 @@ def truth_files(folders):
 def read_truth(path):
     path = Path(path)
     facts = json.loads(path.read_text(encoding="utf-8"))
-    mask = cv2.imread(str(path.parent / facts["mask"]), cv2.IMREAD_UNCHANGED)
+    # Read by Python, so that a fault of the disk says what it is; OpenCV would only give nothing.
+    encoded = np.frombuffer((path.parent / facts["mask"]).read_bytes(), np.uint8)
+    mask = cv2.imdecode(encoded, cv2.IMREAD_UNCHANGED)
     if mask is None:
         raise ValueError(f"{path}: its mask cannot be read")
     truth = Truth(path, facts, mask)
