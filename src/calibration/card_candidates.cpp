@@ -48,7 +48,8 @@ void examine(const Overview& overview, const std::vector<cv::Point>& outline, do
   if (fill < 0.82) return;
   const cv::Rect bounds = cv::boundingRect(outline);
   cv::Mat mask = cv::Mat::zeros(bounds.size(), CV_8UC1);
-  cv::drawContours(mask, std::vector{outline}, 0, cv::Scalar(255), cv::FILLED, cv::LINE_8, {}, 0, -bounds.tl());
+  const std::vector<std::vector<cv::Point>> one{outline};
+  cv::drawContours(mask, one, 0, cv::Scalar(255), cv::FILLED, cv::LINE_8, cv::noArray(), 0, -bounds.tl());
   found.push_back({box, fill, median_level(overview.rgb, mask, bounds)});
 }
 

@@ -1,5 +1,7 @@
 #include "linear_light.hpp"
 
+#include "corefleck/colorimetry.hpp"
+
 #include "exif.hpp"
 
 #include <fmt/format.h>
@@ -183,10 +185,6 @@ std::string description(const Profile& profile) {
 }
 
 }  // namespace
-
-double srgb_to_linear(double encoded) {
-  return encoded <= 0.04045 ? encoded / 12.92 : std::pow((encoded + 0.055) / 1.055, 2.4);
-}
 
 void give_linear_light(DecodedFile&& file, Photo& photo) {
   photo.samples = std::move(file.samples);

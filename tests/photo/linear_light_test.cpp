@@ -2,6 +2,7 @@
 
 #include "photo/photo_files.hpp"
 
+#include "corefleck/colorimetry.hpp"
 #include "corefleck/photo.hpp"
 
 #include <catch2/catch.hpp>
