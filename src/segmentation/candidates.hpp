@@ -19,6 +19,9 @@ struct Found {
   double edge_gradient;  ///< mean slope of contrast across the outline, per pixel
 };
 
+/// Weber contrast that a region must at least have, whatever its surroundings, at that mottle.
+[[nodiscard]] double least_detectable(double mottle_rel);
+
 /// Light regions above the rule, each at its own half contrast, strongest first.
 [[nodiscard]] std::vector<Found> light_regions(const cv::Mat& contrast,
                                                const cv::Mat& blocked,

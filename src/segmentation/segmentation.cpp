@@ -232,7 +232,7 @@ Result<SpotMap> find_spots(const CalibratedFace& face, const SegmentationSetting
   map.noise_rel = noise.pixel;
   map.mottle_rel = noise.small_spot;
   const double low = std::max({0.06, 2.0 * noise.small_spot, 3.0 * noise.pixel / std::max(1.0, 0.25 * least_ecd_px)});
-  map.detection_contrast = std::max(0.09, 3.0 * noise.small_spot);
+  map.detection_contrast = least_detectable(noise.small_spot);
   const double least_area = 0.25 * CV_PI * least_ecd_px * least_ecd_px;
   const DetectionRule rule{static_cast<float>(low), 0.4 * least_area, noise.pixel, noise.small_spot};
   cv::Mat blocked = map.outside != 0;
