@@ -1,12 +1,14 @@
-#include <array>
-#include <new>
-#include <opencv2/core.hpp>
-#include <vector>
-
-#include "corefleck/report.hpp"
 #include "label_tiff.hpp"
 #include "plate.hpp"
 #include "whole_file.hpp"
+
+#include "corefleck/report.hpp"
+
+#include <opencv2/core.hpp>
+
+#include <array>
+#include <new>
+#include <vector>
 
 namespace corefleck {
 namespace {
@@ -66,9 +68,12 @@ Result<void> write_face(const MeasuredFace& measured,
   try {
     return write_into(measured, context, folder);
   } catch (const cv::Exception& error) {
-    return failure(ErrorCode::cannot_write, folder.string() + ": " + error.err, "report this photo to the maintainers");
+    return failure(
+        ErrorCode::cannot_write, folder.string() + ": " + error.err, "report this photo to the maintainers");
   } catch (const std::bad_alloc&) {
-    return failure(ErrorCode::cannot_write, folder.string() + ": out of memory", "measure this photo alone, with --jobs 1");
+    return failure(ErrorCode::cannot_write,
+                   folder.string() + ": out of memory",
+                   "measure this photo alone, with --jobs 1");
   }
 }
 

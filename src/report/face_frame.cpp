@@ -1,13 +1,16 @@
 #include "face_frame.hpp"
 
+#include "plate_style.hpp"
+
+#include "corefleck/colorimetry.hpp"
+
+#include <opencv2/imgproc.hpp>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstdint>
-#include <opencv2/imgproc.hpp>
 #include <vector>
-
-#include "corefleck/colorimetry.hpp"
 
 namespace corefleck {
 namespace {
@@ -22,10 +25,12 @@ class DisplayCurve {
  public:
   DisplayCurve() {
     for (std::size_t i = 0; i < codes_.size(); ++i)
-      codes_[i] = static_cast<std::uint8_t>(std::lround(255.0 * linear_to_srgb(static_cast<double>(i) / static_cast<double>(kLast))));
+      codes_[i] = static_cast<std::uint8_t>(
+          std::lround(255.0 * linear_to_srgb(static_cast<double>(i) / static_cast<double>(kLast))));
   }
   [[nodiscard]] std::uint32_t operator()(float linear) const {
-    return codes_[static_cast<std::size_t>(std::clamp(linear, 0.0F, 1.0F) * kLast + 0.5F)];
+    // In this order a NaN becomes 0, which std::clamp would hand on.
+    return codes_[static_cast<std::size_t>(std::min(std::max(0.0F, linear), 1.0F) * kLast)];
   }
 
  private:
@@ -47,12 +52,13 @@ float percentile(std::vector<float>& values, double fraction) {
 /// Factor on linear light. Every third pixel inside the rim is plenty for two percentiles.
 float exposure(const cv::Mat& picture, double radius_px) {
   constexpr int kStep = 3;
-  const double centre = 0.5 * picture.rows, inside = 0.95 * radius_px;
+  const double centre = 0.5 * picture.rows, inside = 0.9 * radius_px * radius_px;
   std::vector<float> luminances;
   for (int row = 0; row < picture.rows; row += kStep) {
     const auto* pixels = picture.ptr<cv::Vec3f>(row);
     for (int column = 0; column < picture.cols; column += kStep)
-      if (std::hypot(row - centre, column - centre) < inside) luminances.push_back(luminance_of(pixels[column]));
+      if ((row - centre) * (row - centre) + (column - centre) * (column - centre) < inside)
+        luminances.push_back(luminance_of(pixels[column]));
   }
   if (luminances.empty()) return 1.0F;
   const double middle = percentile(luminances, 0.5), bright = percentile(luminances, 0.998);
@@ -83,7 +89,8 @@ CairoSurface encoded(const cv::Mat& picture, float gain) {
 
 FaceFrame face_frame(const CalibratedFace& face, double x, double y, double diameter) {
   const double radius_grid = face.radius.number() / face.grid.pitch.number();
-  // The picture's side is a whole number of pixels, and the scale follows from it, so that outlines and picture agree.
+  // The picture's side is a whole number of pixels, and the scale follows from it, so that outlines and
+  // picture agree.
   const double side_grid = 2.0 * std::max(face.colour.cols, 1);
   FaceFrame frame{};
   frame.side_px = std::max(1, static_cast<int>(std::lround(side_grid * 0.5 * diameter / radius_grid)));

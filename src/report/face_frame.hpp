@@ -1,15 +1,16 @@
 #pragma once
 
 #include "corefleck/calibration.hpp"
-#include "plate_style.hpp"
+
+using cairo_t = struct _cairo;  // so that reading a plate's geometry needs no Cairo
 
 namespace corefleck {
 
 /// Where the rectified face lies on the plate.
 struct FaceFrame {
-  int left, top;       ///< plate pixel of the picture's upper left corner
-  int side_px;         ///< of the square picture
-  double px_per_grid;  ///< plate pixels a grid pixel
+  int left, top;                      ///< plate pixel of the picture's upper left corner
+  int side_px;                        ///< of the square picture
+  double px_per_grid;                 ///< plate pixels a grid pixel
   double centre_x, centre_y, radius;  ///< of the rim's circle, plate pixels
 
   /// Grid pixels (centres at integers) to plate coordinates (pixel edges at integers, as Cairo counts).
@@ -21,7 +22,8 @@ struct FaceFrame {
 /// The face's middle as near to (x, y) as whole pixels allow, its rim `diameter` across.
 [[nodiscard]] FaceFrame face_frame(const CalibratedFace& face, double x, double y, double diameter);
 
-/// Paints the face inside its rim: resampled in linear light, exposed so that the matrix is mid-grey and no spot clips.
+/// Paints the face inside its rim: resampled in linear light, exposed so that the matrix is mid-grey and no
+/// spot clips.
 void paint_face(cairo_t* cairo, const CalibratedFace& face, const FaceFrame& frame);
 
 }  // namespace corefleck

@@ -14,7 +14,8 @@ constexpr int kRowsPerStrip = 32;
 // The map is mostly zeros; level 1 is four times as fast as the default and no larger by more than a tenth.
 constexpr int kDeflateLevel = 1;
 
-/// A file in memory for libtiff, so that the map reaches the disk on the same whole-or-not path as the other files.
+/// A file in memory for libtiff, so that the map reaches the disk on the same whole-or-not path as the other
+/// files.
 struct MemoryFile {
   std::string bytes;
   std::size_t at = 0;
@@ -66,7 +67,8 @@ struct CloseTiff {
 
 std::unique_ptr<TIFF, CloseTiff> open_for_writing(MemoryFile& file) {
   const std::unique_ptr<TIFFOpenOptions, CloseTiff> options(TIFFOpenOptionsAlloc());
-  // Handlers of this file alone: the library's own are global, and other photos are being written by other threads.
+  // Handlers of this file alone: the library's own are global, and other photos are being written by other
+  // threads.
   TIFFOpenOptionsSetErrorHandlerExtR(options.get(), keep_error, &file);
   TIFFOpenOptionsSetWarningHandlerExtR(options.get(), keep_error, &file);
   return std::unique_ptr<TIFF, CloseTiff>(TIFFClientOpenExt("spots.tif",
@@ -108,9 +110,11 @@ bool write_strips(TIFF* tiff, const cv::Mat& labels) {
   std::uint32_t strip = 0;
   for (int row = 0; row < packed.rows; row += kRowsPerStrip, ++strip) {
     const int rows = std::min(kRowsPerStrip, packed.rows - row);
-    const auto bytes = static_cast<tmsize_t>(rows) * packed.cols * static_cast<tmsize_t>(sizeof(std::int32_t));
+    const auto bytes =
+        static_cast<tmsize_t>(rows) * packed.cols * static_cast<tmsize_t>(sizeof(std::int32_t));
     // libtiff takes void* but leaves the buffer of a predictor's input as it was.
-    if (TIFFWriteEncodedStrip(tiff, strip, const_cast<std::int32_t*>(packed.ptr<std::int32_t>(row)), bytes) < 0)
+    if (TIFFWriteEncodedStrip(tiff, strip, const_cast<std::int32_t*>(packed.ptr<std::int32_t>(row)), bytes) <
+        0)
       return false;
   }
   return TIFFFlush(tiff) == 1;
@@ -127,7 +131,8 @@ Result<std::string> label_tiff(const cv::Mat& labels, MmPerPx pitch) {
     written = write_strips(tiff.get(), labels);
   }
   if (!written)
-    return failure(ErrorCode::cannot_write, "spots.tif: " + file.error, "free some memory and measure this photo alone");
+    return failure(
+        ErrorCode::cannot_write, "spots.tif: " + file.error, "free some memory and measure this photo alone");
   return std::move(file.bytes);
 }
 

@@ -1,10 +1,10 @@
 #include "lettering.hpp"
 
+#include "utf8.hpp"
+
 #include <pango/pangocairo.h>
 
 #include <string>
-
-#include "utf8.hpp"
 
 namespace corefleck {
 namespace {
@@ -37,14 +37,18 @@ Layout layout_of(cairo_t* cairo, const TextStyle& style, std::string_view text) 
 TextSize size_of(PangoLayout* layout) {
   PangoRectangle logical;
   pango_layout_get_extents(layout, nullptr, &logical);
-  return {static_cast<double>(logical.width) / PANGO_SCALE, static_cast<double>(logical.height) / PANGO_SCALE};
+  return {static_cast<double>(logical.width) / PANGO_SCALE,
+          static_cast<double>(logical.height) / PANGO_SCALE};
 }
 
 double left_edge(const TextPlace& place, double width) {
   switch (place.align) {
-    case Align::left: return place.x;
-    case Align::centre: return place.x - 0.5 * width;
-    case Align::right: break;
+    case Align::left:
+      return place.x;
+    case Align::centre:
+      return place.x - 0.5 * width;
+    case Align::right:
+      break;
   }
   return place.x - width;
 }

@@ -1,9 +1,9 @@
 #pragma once
 
+#include "plate_style.hpp"
+
 #include <optional>
 #include <string_view>
-
-#include "plate_style.hpp"
 
 namespace corefleck {
 
@@ -15,7 +15,8 @@ struct TextStyle {
 
 enum class Align { left, centre, right };
 
-/// Where text stands: `x` is the left edge, the middle or the right edge by `align`, `y` the top of the first line.
+/// Where text stands: `x` is the left edge, the middle or the right edge by `align`, `y` the top of the first
+/// line.
 struct TextPlace {
   double x, y;
   Align align = Align::left;

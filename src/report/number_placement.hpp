@@ -1,24 +1,25 @@
 #pragma once
 
 #include <opencv2/core.hpp>
+
 #include <optional>
 #include <utility>
 #include <vector>
 
 namespace corefleck {
 
-/// What must stay free and what would better stay free, counted so that any rectangle is asked in four look-ups.
+/// What must stay free, counted so that any rectangle is asked in four look-ups.
 class FreeSpace {
  public:
-  /// Masks CV_8UC1 of one size, non-zero = taken; `origin` is the plate position of their upper left corner.
-  FreeSpace(const cv::Mat& taken, const cv::Mat& unwelcome, cv::Point2d origin);
-  [[nodiscard]] bool is_free(const cv::Rect2d& box) const;
-  [[nodiscard]] bool is_welcome(const cv::Rect2d& box) const;
+  /// Mask CV_8UC1, non-zero = taken; `origin` is the plate position of its upper left corner.
+  FreeSpace(const cv::Mat& taken, cv::Point2d origin);
+  /// Taken pixels inside the box.
+  [[nodiscard]] int taken_in(const cv::Rect2d& box) const;
+  [[nodiscard]] bool is_free(const cv::Rect2d& box) const { return taken_in(box) == 0; }
   [[nodiscard]] bool is_free(const cv::Point2d& point) const;
 
  private:
-  [[nodiscard]] int taken_in(const cv::Mat& sums, const cv::Rect2d& box) const;
-  cv::Mat taken_sums_, unwelcome_sums_;
+  cv::Mat sums_;
   cv::Point2d origin_;
 };
 
@@ -37,11 +38,12 @@ struct PlacedNumber {
 
 struct NumberRoom {
   cv::Point2d centre;
-  double radius;        ///< numbers stay inside this circle
+  double radius;  ///< numbers stay inside this circle
   double digit_width, line_height;
 };
 
-/// Places what fits, in the order given, so give the largest first. No number lies on a spot, another number or a leader.
+/// Places what fits, in the order given, so give the largest first. No number lies on a spot, another number
+/// or a leader.
 [[nodiscard]] std::vector<PlacedNumber> place_numbers(const std::vector<NumberedSpot>& spots,
                                                       const FreeSpace& space,
                                                       const NumberRoom& room);

@@ -11,7 +11,8 @@ namespace corefleck {
 /// So many significant digits, never in powers of ten, at most nine decimals; zero is "0".
 [[nodiscard]] std::string significant(double value, int digits);
 
-/// A figure and its u95 for reading: u95 to two digits, the figure to the same decimals (JCGM 100:2008, 7.2.6).
+/// A figure and its u95 for reading: u95 to two digits, the figure to the same decimals (JCGM
+/// 100:2008, 7.2.6).
 struct ReadingText {
   std::string value, u95;
 };

@@ -1,13 +1,14 @@
 #include "numbers.hpp"
 
-#include <algorithm>
-#include <array>
-#include <cmath>
-#include <fmt/format.h>
-
 #include "lettering.hpp"
 #include "number_placement.hpp"
 #include "outlines.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
 
 namespace corefleck {
 namespace {
@@ -33,25 +34,29 @@ cv::Mat painted(const FaceFrame& frame, Draw draw) {
       .clone();
 }
 
-void fill_regions(cairo_t* cairo, const FaceFrame& frame, const std::vector<Region>& regions, double line_px) {
-  for (const Region& region : regions) {
-    add_contour(cairo, frame, region.outline);
-    cairo_set_line_width(cairo, line_px);
-    cairo_fill_preserve(cairo);
-    cairo_stroke(cairo);
-  }
+void fill_area(cairo_t* cairo, const FaceFrame& frame, const Contour& outline, double line_px) {
+  add_contour(cairo, frame, outline);
+  cairo_set_line_width(cairo, line_px);
+  cairo_fill_preserve(cairo);
+  cairo_stroke(cairo);
 }
 
+void fill_regions(cairo_t* cairo,
+                  const FaceFrame& frame,
+                  const std::vector<Region>& regions,
+                  double line_px) {
+  for (const Region& region : regions) fill_area(cairo, frame, region.outline, line_px);
+}
+
+/// Pits and glare stay free of numbers too: an opposing expert will look at them as closely as at the spots.
 FreeSpace free_space(const FaceFrame& frame, const SpotMap& spots) {
   const cv::Mat taken = painted(frame, [&](cairo_t* cairo) {
     fill_regions(cairo, frame, spots.spots, spot_style(spots.spots.size()).width_px + kCasingExtra);
-  });
-  const cv::Mat unwelcome = painted(frame, [&](cairo_t* cairo) {
     fill_regions(cairo, frame, spots.pits, pit_style().width_px + kCasingExtra);
-    for (const Contour& glare : spots.glare) add_contour(cairo, frame, glare);
-    cairo_fill(cairo);
+    for (const Contour& glare : spots.glare)
+      fill_area(cairo, frame, glare, glare_style().width_px + kCasingExtra);
   });
-  return {taken, unwelcome, cv::Point2d(frame.left, frame.top)};
+  return {taken, cv::Point2d(frame.left, frame.top)};
 }
 
 std::vector<NumberedSpot> wanted_numbers(const FaceFrame& frame, const std::vector<Region>& spots) {

@@ -1,8 +1,10 @@
 #include "outlines.hpp"
 
+#include <opencv2/imgproc.hpp>
+
 #include <algorithm>
 #include <array>
-#include <opencv2/imgproc.hpp>
+#include <numbers>
 
 namespace corefleck {
 namespace {
@@ -14,12 +16,9 @@ void add_region(cairo_t* cairo, const FaceFrame& frame, const Region& region) {
   for (const Contour& hole : region.holes) add_contour(cairo, frame, hole);
 }
 
-/// Opaque where the map has that value, at the plate's resolution; null when it has it nowhere.
-CairoSurface mask_of(const cv::Mat& outside, Outside value) {
-  const cv::Mat hits = outside == static_cast<unsigned char>(value);
-  if (cv::countNonZero(hits) == 0) return nullptr;
+CairoSurface mask_surface(const cv::Mat& hits) {
   CairoSurface surface(cairo_image_surface_create(CAIRO_FORMAT_A8, hits.cols, hits.rows));
-  if (cairo_surface_status(surface.get()) != CAIRO_STATUS_SUCCESS) return nullptr;
+  if (cairo_surface_status(surface.get()) != CAIRO_STATUS_SUCCESS) return surface;
   cairo_surface_flush(surface.get());
   cv::Mat target(hits.rows,
                  hits.cols,
@@ -31,59 +30,80 @@ CairoSurface mask_of(const cv::Mat& outside, Outside value) {
   return surface;
 }
 
+/// One step of the hatching, to be repeated: lines right across the tile and past its corners join without a
+/// seam.
+CairoSurface hatch_tile(HatchStyle style, int step) {
+  CairoSurface tile(cairo_image_surface_create(CAIRO_FORMAT_ARGB32, step, step));
+  const CairoContext cairo(cairo_create(tile.get()));
+  for (int shift = -step; shift <= step; shift += step) {
+    if (style != HatchStyle::falling) {
+      cairo_move_to(cairo.get(), shift - step, 2.0 * step);
+      cairo_line_to(cairo.get(), shift + 2.0 * step, -step);
+    }
+    if (style != HatchStyle::rising) {
+      cairo_move_to(cairo.get(), shift - step, -step);
+      cairo_line_to(cairo.get(), shift + 2.0 * step, 2.0 * step);
+    }
+  }
+  set_ink(cairo.get(), kHatch);
+  cairo_set_line_width(cairo.get(), 1.7);
+  cairo_stroke(cairo.get());
+  return tile;
+}
+
+void set_hatch(cairo_t* cairo, HatchStyle style) {
+  const int step = style == HatchStyle::falling ? 8 : style == HatchStyle::rising ? 12 : 14;
+  const CairoSurface tile = hatch_tile(style, step);
+  cairo_set_source_surface(cairo, tile.get(), 0.0, 0.0);
+  cairo_pattern_set_extend(cairo_get_source(cairo), CAIRO_EXTEND_REPEAT);
+  cairo_pattern_set_filter(cairo_get_source(cairo), CAIRO_FILTER_NEAREST);
+}
+
 void hatch_excluded(cairo_t* cairo, const FaceFrame& frame, const cv::Mat& outside) {
   if (outside.empty()) return;
   cv::Mat shrunk;
   const cv::Size size(static_cast<int>(outside.cols * frame.px_per_grid),
                       static_cast<int>(outside.rows * frame.px_per_grid));
   cv::resize(outside, shrunk, size, 0.0, 0.0, cv::INTER_NEAREST);
+  cairo_save(cairo);
+  cairo_arc(cairo, frame.centre_x, frame.centre_y, frame.radius, 0.0, 2.0 * std::numbers::pi);
+  cairo_clip(cairo);
   for (const Outside value : kHatched) {
-    const CairoSurface mask = mask_of(shrunk, value);
-    if (!mask) continue;
-    cairo_push_group(cairo);
-    draw_hatch(cairo, *hatch_of(value), frame.left, frame.top, size.width, size.height);
-    cairo_pop_group_to_source(cairo);
-    cairo_mask_surface(cairo, mask.get(), frame.left, frame.top);
+    const cv::Mat hits = shrunk == static_cast<unsigned char>(value);
+    if (cv::countNonZero(hits) == 0) continue;
+    set_hatch(cairo, *hatch_of(value));
+    cairo_mask_surface(cairo, mask_surface(hits).get(), frame.left, frame.top);
+    // The edge too: where a band runs along its own hatching, the hatching alone does not show where it ends.
+    cv::Mat inner;
+    cv::erode(hits, inner, cv::Mat());
+    set_ink(cairo, kHatch);
+    cairo_mask_surface(cairo, mask_surface(hits - inner).get(), frame.left, frame.top);
   }
-}
-
-void add_slanted_lines(cairo_t* cairo, double slope, double step, const cv::Rect2d& box) {
-  for (double offset = -box.height; offset < box.width + box.height; offset += step) {
-    cairo_move_to(cairo, box.x + offset, slope > 0.0 ? box.y : box.y + box.height);
-    cairo_line_to(cairo, box.x + offset + box.height, slope > 0.0 ? box.y + box.height : box.y);
-  }
+  cairo_restore(cairo);
 }
 
 }  // namespace
 
 std::optional<HatchStyle> hatch_of(Outside value) {
   switch (value) {
-    case Outside::rim_band: return HatchStyle::rising;
-    case Outside::chip: return HatchStyle::falling;
-    case Outside::edit: return HatchStyle::crossed;
+    case Outside::rim_band:
+      return HatchStyle::rising;
+    case Outside::chip:
+      return HatchStyle::falling;
+    case Outside::edit:
+      return HatchStyle::crossed;
     case Outside::no:
     case Outside::beyond_rim:
-    case Outside::glare: break;
+    case Outside::glare:
+      break;
   }
   return std::nullopt;
 }
 
 void draw_hatch(cairo_t* cairo, HatchStyle style, double x, double y, double width, double height) {
-  cairo_save(cairo);
+  set_hatch(cairo, style);
   cairo_rectangle(cairo, x, y, width, height);
-  cairo_clip(cairo);
-  const cv::Rect2d box(x, y, width, height);
-  if (style == HatchStyle::rising) add_slanted_lines(cairo, -1.0, 11.0, box);
-  if (style == HatchStyle::falling) add_slanted_lines(cairo, 1.0, 7.0, box);
-  if (style == HatchStyle::crossed) {
-    add_slanted_lines(cairo, 1.0, 14.0, box);
-    add_slanted_lines(cairo, -1.0, 14.0, box);
-  }
-  cairo_set_line_width(cairo, 1.7);
-  cairo_set_dash(cairo, nullptr, 0, 0.0);
-  set_ink(cairo, kHatch);
-  cairo_stroke(cairo);
-  cairo_restore(cairo);
+  cairo_fill(cairo);
 }
 
 void set_line(cairo_t* cairo, const OutlineStyle& style, bool casing) {
@@ -92,7 +112,7 @@ void set_line(cairo_t* cairo, const OutlineStyle& style, bool casing) {
   cairo_set_line_join(cairo, CAIRO_LINE_JOIN_ROUND);
   cairo_set_line_cap(cairo, style.line == LineStyle::dotted ? CAIRO_LINE_CAP_ROUND : CAIRO_LINE_CAP_BUTT);
   constexpr std::array kDashes{10.0, 6.0};
-  constexpr std::array kDots{0.0, 7.5};  // round caps make a dot of a dash without length
+  constexpr std::array kDots{0.0, 9.5};  // round caps make a dot of a dash without length
   if (casing || style.line == LineStyle::solid)
     cairo_set_dash(cairo, nullptr, 0, 0.0);
   else
@@ -122,7 +142,7 @@ OutlineStyle spot_style(std::size_t spots) {
   return {kSpotLine, LineStyle::solid, spots > 150 ? 1.8 : spots > 60 ? 2.2 : 2.6};
 }
 OutlineStyle pit_style() { return {kPitLine, LineStyle::dashed, 2.4}; }
-OutlineStyle glare_style() { return {kGlareLine, LineStyle::dotted, 3.4}; }
+OutlineStyle glare_style() { return {kGlareLine, LineStyle::dotted, 4.4}; }
 
 void draw_regions(cairo_t* cairo, const FaceFrame& frame, const SpotMap& spots) {
   hatch_excluded(cairo, frame, spots.outside);

@@ -1,9 +1,11 @@
 #pragma once
 
-#include <span>
+#include "face_frame.hpp"
+#include "plate_style.hpp"
 
 #include "corefleck/segmentation.hpp"
-#include "face_frame.hpp"
+
+#include <span>
 
 namespace corefleck {
 

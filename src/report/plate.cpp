@@ -1,11 +1,5 @@
 #include "plate.hpp"
 
-#include <fmt/format.h>
-
-#include <algorithm>
-#include <optional>
-#include <vector>
-
 #include "face_frame.hpp"
 #include "lettering.hpp"
 #include "neutral.hpp"
@@ -16,6 +10,12 @@
 #include "png_file.hpp"
 #include "size_histogram.hpp"
 #include "tables.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <optional>
+#include <vector>
 
 namespace corefleck {
 namespace {
@@ -84,18 +84,20 @@ FigureEntry entry_of_contrast(const FaceMeasurement& f) {
     return {"Contrast ΔL*", text.value, "", plus_minus(text.u95, "")};
   }
   if (f.contrast_weber) return {"Weber contrast", significant(*f.contrast_weber, 3), "", ""};
-  return {"Contrast", "–", "", "not measured"};
+  return {"Contrast", "–", "", f.spot_count == 0 ? "" : "not measured"};
 }
 
 std::vector<FigureEntry> figure_entries(const FaceMeasurement& f, int numbered) {
   const auto lightness_text = [](const std::optional<Lightness>& value) {
     return value ? fixed(value->number(), 1) : std::string("–");
   };
-  const ReadingText fraction = reading(f.area_fraction.value.number(), kCoverage95 * f.area_fraction.u.number());
-  const ReadingText diameter = reading(f.core_diameter.value.number(), kCoverage95 * f.core_diameter.u.number());
+  const ReadingText fraction =
+      reading(f.area_fraction.value.number(), kCoverage95 * f.area_fraction.u.number());
+  const ReadingText diameter =
+      reading(f.core_diameter.value.number(), kCoverage95 * f.core_diameter.u.number());
   std::vector<FigureEntry> entries;
   entries.push_back({"Spots", fmt::format("{}", f.spot_count), "", ""});
-  if (numbered < f.spot_count) entries.back().note = fmt::format("largest {} numbered", numbered);
+  if (numbered < f.spot_count) entries.back().note = fmt::format("{} have room for a number", numbered);
   entries.push_back({"Area fraction", fraction.value, "%", plus_minus(fraction.u95, " %")});
   entries.push_back(entry_of_contrast(f));
   entries.push_back({"Spot L*", lightness_text(f.spot_L), "", ""});
@@ -121,13 +123,17 @@ void draw_figures(cairo_t* cairo, const FaceMeasurement& figures, int numbered) 
     write_text(cairo, kLabel, at(kFiguresX, y), entry.label);
     const double width = write_text(cairo, kFigure, at(kFiguresX, y + 27.0), entry.value).width;
     write_text(cairo, kBody, at(kFiguresX + width + 9.0, y + 41.0), entry.unit);
-    if (!entry.note.empty()) write_text(cairo, kBody, at(kFiguresX, y + 77.0), entry.note);
-    y += entry.note.empty() ? 103.0 : 140.0;
+    y += 103.0;
+    if (!entry.note.empty())
+      y += write_text(cairo, kBody, at(kFiguresX, y - 26.0, kRight - kFiguresX), entry.note).height + 7.0;
   }
-  write_text(cairo, kLabel, at(kFiguresX, y, kRight - kFiguresX), "± half-widths of 95 % intervals");
+  write_text(cairo, kLabel, at(kFiguresX, y, kRight - kFiguresX), "± half-width of the 95 % interval");
 }
 
-int draw_face(cairo_t* cairo, const MeasuredFace& measured, const FaceFrame& frame, const PlateOptions& options) {
+int draw_face(cairo_t* cairo,
+              const MeasuredFace& measured,
+              const FaceFrame& frame,
+              const PlateOptions& options) {
   paint_face(cairo, measured.face, frame);
   draw_regions(cairo, frame, measured.spots);
   draw_clock_ring(cairo, frame);
@@ -139,7 +145,8 @@ double draw_cautions(cairo_t* cairo, const PageBox& box, const std::vector<Cauti
   double y = box.y + 50.0;
   for (const Caution& caution : cautions) {
     std::string words(meaning(caution.kind));
-    if (!words.empty() && words[0] >= 'a' && words[0] <= 'z') words[0] = static_cast<char>(words[0] - 'a' + 'A');
+    if (!words.empty() && words[0] >= 'a' && words[0] <= 'z')
+      words[0] = static_cast<char>(words[0] - 'a' + 'A');
     if (!caution.detail.empty()) words += fmt::format(" ({})", caution.detail);
     write_text(cairo, kBody, at(box.x, y), "•");
     y += write_text(cairo, kBody, at(box.x + 24.0, y, box.width - 24.0), words).height + 12.0;
@@ -154,27 +161,26 @@ double draw_notes(cairo_t* cairo, const MeasuredFace& measured, const FaceFrame&
   key_y += draw_scale_bar(cairo, kMargin + 1.0, key_y, 520.0, px_per_mm) + 34.0;
   key_y += draw_key(cairo, {kMargin, key_y, 580.0, 0.0}, measured.spots, measured.face.rim_band);
 
-  constexpr double kSizesX = 700.0, kSizesHeight = 330.0;
+  constexpr double kSizesX = 700.0;
+  const double sizes_height = measured.figures.sizes.empty() ? 60.0 : 330.0;
   write_text(cairo, kHeading, at(kSizesX, kNotesY), "Spots by size");
-  draw_size_histogram(cairo, {kSizesX, kNotesY + 46.0, 590.0, kSizesHeight}, measured.figures.sizes);
+  draw_size_histogram(cairo, {kSizesX, kNotesY + 46.0, 590.0, sizes_height}, measured.figures.sizes);
 
   constexpr double kCautionsX = 1370.0;
   const double cautions =
       draw_cautions(cairo, {kCautionsX, kNotesY, kRight - kCautionsX, 0.0}, measured.figures.cautions);
-  return std::max({key_y, kNotesY + 46.0 + kSizesHeight, kNotesY + cautions});
+  return std::max({key_y, kNotesY + 46.0 + sizes_height, kNotesY + cautions});
 }
 
 double draw_foot(cairo_t* cairo, double y, const std::string& version) {
   draw_rule(cairo, y);
   const double height = write_text(cairo, kLabel, at(kMargin, y + 20.0, 1500.0), kNeutralSentence).height;
-  write_text(cairo,
-             kLabel,
-             {kRight, y + 20.0, Align::right, {}, false},
-             fmt::format("corefleck {}", version));
+  write_text(
+      cairo, kLabel, {kRight, y + 20.0, Align::right, {}, false}, fmt::format("corefleck {}", version));
   write_text(cairo,
              kLabel,
              {kRight, y + 20.0 + 1.36 * kSmallSize, Align::right, {}, false},
-             "brightness set for reading");
+             "picture brightness: for reading only");
   return y + 20.0 + height;
 }
 

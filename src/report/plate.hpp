@@ -1,8 +1,8 @@
 #pragma once
 
-#include <string>
-
 #include "corefleck/report.hpp"
+
+#include <string>
 
 namespace corefleck {
 
@@ -11,8 +11,8 @@ struct PlateOptions {
   bool numbers = true;
 };
 
-/// Bytes of overlay.png: a page with the rectified face, every spot outlined and numbered, key, scale and figures.
-/// Letters: DejaVu Sans (Debian: fonts-dejavu-core), or what fontconfig gives for Sans.
+/// Bytes of overlay.png: a page with the rectified face, every spot outlined and numbered, key, scale and
+/// figures. Letters: DejaVu Sans (Debian: fonts-dejavu-core), or what fontconfig gives for Sans.
 [[nodiscard]] Result<std::string> plate_png(const MeasuredFace& measured,
                                             const RecordContext& context,
                                             const PlateOptions& options = {});

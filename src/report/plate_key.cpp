@@ -1,13 +1,15 @@
 #include "plate_key.hpp"
 
-#include <array>
-#include <cmath>
-#include <fmt/format.h>
-#include <numbers>
-
 #include "lettering.hpp"
 #include "number_text.hpp"
 #include "outlines.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numbers>
 
 namespace corefleck {
 namespace {
@@ -98,21 +100,23 @@ double draw_scale_bar(cairo_t* cairo, double x, double y, double longest_px, dou
     const std::string text = significant(i * step, 2) + (i == steps ? " mm" : "");
     // The unit hangs over, so that every figure stands under its own edge.
     const double shift = i == steps ? 0.5 * text_size(cairo, {}, " mm").width : 0.0;
-    write_text(cairo, {}, {x + i * step * px_per_mm + shift, y + kHeight + 8.0, Align::centre, {}, false}, text);
+    write_text(
+        cairo, {}, {x + i * step * px_per_mm + shift, y + kHeight + 8.0, Align::centre, {}, false}, text);
   }
   return kHeight + 8.0 + 1.3 * kTextSize;
 }
 
 double draw_key(cairo_t* cairo, const PageBox& box, const SpotMap& spots, Millimetres rim_band) {
   Key key(cairo, box);
-  key.add(spot_style(0), "spot, outline at half its contrast");
+  if (!spots.spots.empty()) key.add(spot_style(0), "spot, outline at half its contrast");
   if (!spots.pits.empty()) key.add(pit_style(), "pit");
   if (!spots.glare.empty()) key.add(glare_style(), "glare, not measured");
   if (holds(spots.outside, Outside::rim_band))
     key.add(*hatch_of(Outside::rim_band),
             fmt::format("rim band of {} mm, not measured", significant(rim_band.number(), 2)));
   if (holds(spots.outside, Outside::chip)) key.add(*hatch_of(Outside::chip), "chip in the rim, not measured");
-  if (holds(spots.outside, Outside::edit)) key.add(*hatch_of(Outside::edit), "left out by hand, not measured");
+  if (holds(spots.outside, Outside::edit))
+    key.add(*hatch_of(Outside::edit), "left out by hand, not measured");
   return key.height();
 }
 

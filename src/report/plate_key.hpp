@@ -1,8 +1,10 @@
 #pragma once
 
-#include "corefleck/segmentation.hpp"
 #include "face_frame.hpp"
+#include "plate_style.hpp"
 #include "size_histogram.hpp"
+
+#include "corefleck/segmentation.hpp"
 
 namespace corefleck {
 

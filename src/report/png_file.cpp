@@ -3,8 +3,8 @@
 #include <png.h>
 #include <zlib.h>
 
-#include <csetjmp>
 #include <cmath>
+#include <csetjmp>
 #include <vector>
 
 namespace corefleck {
@@ -20,11 +20,13 @@ void append(png_structp png, png_bytep data, png_size_t length) {
 
 void flush_nothing(png_structp) {}
 
-/// Owns libpng's two structs. Everything that may jump lives in `encode`, which holds no object with a destructor.
+/// Owns libpng's two structs. Everything that may jump lives in `encode`, which holds no object with a
+/// destructor.
 class PngWriter {
  public:
   explicit PngWriter(std::string& bytes)
-      : png_(png_create_write_struct(PNG_LIBPNG_VER_STRING, nullptr, nullptr, [](png_structp, png_const_charp) {})),
+      : png_(png_create_write_struct(
+            PNG_LIBPNG_VER_STRING, nullptr, nullptr, [](png_structp, png_const_charp) {})),
         info_(png_ != nullptr ? png_create_info_struct(png_) : nullptr) {
     if (info_ != nullptr) png_set_write_fn(png_, &bytes, append, flush_nothing);
   }
@@ -69,6 +71,7 @@ void PngWriter::set_effort() {
 
 Result<std::string> png_of(const PagePixels& page, double px_per_metre) {
   std::vector<png_bytep> rows;
+  rows.reserve(static_cast<std::size_t>(page.height_px));
   for (int row = 0; row < page.height_px; ++row)
     // libpng wants pointers to non-const and leaves the rows as they were.
     rows.push_back(const_cast<png_bytep>(page.first) + static_cast<std::ptrdiff_t>(row) * page.stride_bytes);

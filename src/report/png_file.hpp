@@ -1,9 +1,9 @@
 #pragma once
 
+#include "corefleck/error.hpp"
+
 #include <cstdint>
 #include <string>
-
-#include "corefleck/error.hpp"
 
 namespace corefleck {
 

@@ -42,7 +42,8 @@ Json json_of_options(const RecordContext& context) {
 
 Json json_of_figures(const FaceMeasurement& figures) {
   Json object = Json::object();
-  for (const auto& column : figure_columns()) object[std::string(column.name)] = json_of(column.cell(figures));
+  for (const auto& column : figure_columns())
+    object[std::string(column.name)] = json_of(column.cell(figures));
   return object;
 }
 

@@ -99,16 +99,18 @@ Json json_of_light(const LightField& light) {
   Json coefficients = Json::array();
   for (const double coefficient : light.coefficients) coefficients.push_back(json_number(coefficient));
   return {{"source", flat ? "flat_frame" : "matrix"},
-          {"model", "ln(light) = sum of coefficient x^i y^j, x and y over the face's radius, i + j <= order, "
-                    "by total degree, then by power of y; 0 on average over the face"},
+          {"model",
+           "ln(light) = sum of coefficient x^i y^j, x and y over the face's radius, i + j <= order, "
+           "by total degree, then by power of y; 0 on average over the face"},
           {"order", light.order},
           {"coefficients", std::move(coefficients)},
           {"change_pct", json_number(light.change_pct)},
           {"residual_pct", json_number(light.residual_pct)},
           {"u_pct", json_number(100.0 * light.u_rel)},
-          {"cannot_know", flat ? "a change of lamp, camera or distance between the flat frame and the photo"
-                               : "a slow change of the matrix's own lightness across the face, which looks like "
-                                 "uneven light and is evened out with it"}};
+          {"cannot_know",
+           flat ? "a change of lamp, camera or distance between the flat frame and the photo"
+                : "a slow change of the matrix's own lightness across the face, which looks like "
+                  "uneven light and is evened out with it"}};
 }
 
 Json json_of_region(const Region& region) {
@@ -141,26 +143,28 @@ Json json_number(const std::optional<double>& value) { return value ? json_numbe
 Json json_text(std::string_view bytes) { return bytes.empty() ? Json(nullptr) : Json(valid_utf8(bytes)); }
 
 Json json_of(const CalibratedFace& face) {
-  return {{"face_ellipse", json_of_ellipse(face.ellipse)},
-          {"scale_bar", json_of_bar(face.bar)},
-          {"grey_card", json_of_card(face.card)},
-          {"pose", json_of_pose(face.pose)},
-          {"light", json_of_light(face.light)},
-          {"radius_mm", json_number(face.radius.number())},
-          {"radius_u_mm", json_number(face.radius_u_mm)},
-          {"rim_band_mm", json_number(face.rim_band.number())},
-          {"rectified_grid",
-           {{"mm_per_px", json_number(face.grid.pitch.number())},
-            {"size_px", face.grid.size_px},
-            {"centre_px", json_number(face.grid.centre_px)}}},
-          {"blur_sigma_px", json_number(face.blur_sigma_px)},
-          {"luminance_relative_to",
-           face.absolute_luminance ? "perfect reflecting diffuser" : "full scale of the photo (no grey card)"}};
+  return {
+      {"face_ellipse", json_of_ellipse(face.ellipse)},
+      {"scale_bar", json_of_bar(face.bar)},
+      {"grey_card", json_of_card(face.card)},
+      {"pose", json_of_pose(face.pose)},
+      {"light", json_of_light(face.light)},
+      {"radius_mm", json_number(face.radius.number())},
+      {"radius_u_mm", json_number(face.radius_u_mm)},
+      {"rim_band_mm", json_number(face.rim_band.number())},
+      {"rectified_grid",
+       {{"mm_per_px", json_number(face.grid.pitch.number())},
+        {"size_px", face.grid.size_px},
+        {"centre_px", json_number(face.grid.centre_px)}}},
+      {"blur_sigma_px", json_number(face.blur_sigma_px)},
+      {"luminance_relative_to",
+       face.absolute_luminance ? "perfect reflecting diffuser" : "full scale of the photo (no grey card)"}};
 }
 
 Json json_of(const SpotMap& spots) {
   return {{"threshold_model",
-           "seeds above detection_contrast against the matrix; each spot's outline at half its own contrast between "
+           "seeds above detection_contrast against the matrix; each spot's outline at half its own contrast "
+           "between "
            "the matrix around it (ground) and its inner part (plateau)"},
           {"mottle_rel", json_number(spots.mottle_rel)},
           {"noise_rel", json_number(spots.noise_rel)},

@@ -1,9 +1,10 @@
 #pragma once
 
-#include <nlohmann/json.hpp>
-#include <string_view>
-
 #include "corefleck/report.hpp"
+
+#include <nlohmann/json.hpp>
+
+#include <string_view>
 
 namespace corefleck {
 

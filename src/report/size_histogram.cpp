@@ -1,11 +1,12 @@
 #include "size_histogram.hpp"
 
-#include <algorithm>
-#include <cmath>
-#include <fmt/format.h>
-
 #include "lettering.hpp"
 #include "number_text.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
 
 namespace corefleck {
 namespace {
@@ -34,7 +35,10 @@ double count_axis(cairo_t* cairo, const PageBox& plot, int largest) {
   for (int count = 0; count <= top; count += step) {
     const double y = std::round(plot.y + plot.height - count * px_per_spot) + 0.5;
     if (count > 0) line(cairo, plot.x, y, plot.x + plot.width, y, kRule, 1.0);
-    write_text(cairo, kAxisText, {plot.x - 12.0, y - 0.6 * kSmallSize, Align::right, {}, false}, fmt::format("{}", count));
+    write_text(cairo,
+               kAxisText,
+               {plot.x - 12.0, y - 0.6 * kSmallSize, Align::right, {}, false},
+               fmt::format("{}", count));
   }
   return px_per_spot;
 }
@@ -49,7 +53,8 @@ void size_axis(cairo_t* cairo, const PageBox& plot, const std::vector<SizeClass>
     const bool labelled = limit % every == 0;
     line(cairo, x, base, x, base + (labelled ? 9.0 : 5.0), kText, 1.5);
     if (!labelled) continue;
-    const Millimetres size = limit < classes ? sizes[static_cast<std::size_t>(limit)].ecd_from : sizes.back().ecd_to;
+    const Millimetres size =
+        limit < classes ? sizes[static_cast<std::size_t>(limit)].ecd_from : sizes.back().ecd_to;
     write_text(cairo, kAxisText, {x, base + 12.0, Align::centre, {}, false}, significant(size.number(), 2));
   }
 }

@@ -1,9 +1,10 @@
 #pragma once
 
-#include <vector>
+#include "plate_style.hpp"
 
 #include "corefleck/measurement.hpp"
-#include "plate_style.hpp"
+
+#include <vector>
 
 namespace corefleck {
 

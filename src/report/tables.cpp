@@ -1,10 +1,10 @@
 #include "tables.hpp"
 
-#include <array>
-#include <optional>
-
 #include "number_text.hpp"
 #include "utf8.hpp"
+
+#include <array>
+#include <optional>
 
 namespace corefleck {
 namespace {
@@ -12,7 +12,8 @@ namespace {
 using Figures = FaceMeasurement;
 
 Cell text(std::string_view words) { return {valid_utf8(words), false}; }
-// Lengths to a tenth of a micrometre, lightness to a thousandth: both finer than any u95, coarse enough to read.
+// Lengths to a tenth of a micrometre, lightness to a thousandth: both finer than any u95, coarse enough to
+// read.
 Cell length_mm(double value) { return {fixed(value, 4), true}; }
 Cell lightness_cell(double value) { return {fixed(value, 3), true}; }
 Cell degrees(double value) { return {fixed(value, 3), true}; }
@@ -20,7 +21,9 @@ Cell plain(double value) { return {significant(value, 6), true}; }
 Cell whole(int value) { return {fixed(value, 0), true}; }
 Cell half_width(double u) { return plain(kCoverage95 * u); }
 
-Cell length_mm(const std::optional<Millimetres>& value) { return value ? length_mm(value->number()) : Cell{}; }
+Cell length_mm(const std::optional<Millimetres>& value) {
+  return value ? length_mm(value->number()) : Cell{};
+}
 Cell lightness_cell(const std::optional<Lightness>& value) {
   return value ? lightness_cell(value->number()) : Cell{};
 }
@@ -32,15 +35,18 @@ constexpr std::array kFigureColumns{
     Column<Figures>{"mm_per_px", [](const Figures& f) { return plain(f.scale.value.number()); }},
     Column<Figures>{"scale_u95_pct", [](const Figures& f) { return half_width(scale_u_pct(f)); }},
     Column<Figures>{"tilt_deg", [](const Figures& f) { return degrees(f.tilt_deg); }},
-    Column<Figures>{"core_diameter_mm", [](const Figures& f) { return length_mm(f.core_diameter.value.number()); }},
+    Column<Figures>{"core_diameter_mm",
+                    [](const Figures& f) { return length_mm(f.core_diameter.value.number()); }},
     Column<Figures>{"face_area_mm2", [](const Figures& f) { return plain(f.face_area.number()); }},
     Column<Figures>{"measured_area_mm2", [](const Figures& f) { return plain(f.measured_area.number()); }},
     Column<Figures>{"glare_pct", [](const Figures& f) { return plain(f.glare_pct); }},
     Column<Figures>{"spot_count", [](const Figures& f) { return whole(f.spot_count); }},
     Column<Figures>{"spot_density_per_cm2", [](const Figures& f) { return plain(f.spot_density_per_cm2); }},
     Column<Figures>{"spot_area_mm2", [](const Figures& f) { return plain(f.spot_area.number()); }},
-    Column<Figures>{"area_fraction_pct", [](const Figures& f) { return plain(f.area_fraction.value.number()); }},
-    Column<Figures>{"area_fraction_u95_pct", [](const Figures& f) { return half_width(f.area_fraction.u.number()); }},
+    Column<Figures>{"area_fraction_pct",
+                    [](const Figures& f) { return plain(f.area_fraction.value.number()); }},
+    Column<Figures>{"area_fraction_u95_pct",
+                    [](const Figures& f) { return half_width(f.area_fraction.u.number()); }},
     Column<Figures>{"ecd_d10_mm", [](const Figures& f) { return length_mm(f.ecd_d10); }},
     Column<Figures>{"ecd_d50_mm", [](const Figures& f) { return length_mm(f.ecd_d50); }},
     Column<Figures>{"ecd_d90_mm", [](const Figures& f) { return length_mm(f.ecd_d90); }},
@@ -51,8 +57,9 @@ constexpr std::array kFigureColumns{
                     [](const Figures& f) {
                       return f.contrast_dL ? lightness_cell(f.contrast_dL->value.number()) : Cell{};
                     }},
-    Column<Figures>{"contrast_dL_u95",
-                    [](const Figures& f) { return f.contrast_dL ? half_width(f.contrast_dL->u.number()) : Cell{}; }},
+    Column<Figures>{
+        "contrast_dL_u95",
+        [](const Figures& f) { return f.contrast_dL ? half_width(f.contrast_dL->u.number()) : Cell{}; }},
     Column<Figures>{"contrast_weber", [](const Figures& f) { return plain(f.contrast_weber); }},
     Column<Figures>{"contrast_dE00", [](const Figures& f) { return plain(f.contrast_dE00); }},
     Column<Figures>{"pit_count", [](const Figures& f) { return whole(f.pit_count); }},
@@ -103,7 +110,8 @@ constexpr std::array kSpotColumns{
     Column<SpotFigures>{"peak_L", [](const SpotFigures& s) { return lightness_cell(s.peak_L); }},
     Column<SpotFigures>{"contrast_dL", [](const SpotFigures& s) { return lightness_cell(s.contrast_dL); }},
     Column<SpotFigures>{"contrast_weber", [](const SpotFigures& s) { return plain(s.contrast_weber); }},
-    Column<SpotFigures>{"touches_rim", [](const SpotFigures& s) { return text(s.touches_rim ? "true" : "false"); }},
+    Column<SpotFigures>{"touches_rim",
+                        [](const SpotFigures& s) { return text(s.touches_rim ? "true" : "false"); }},
 };
 
 constexpr std::array kSizeColumns{
@@ -152,7 +160,8 @@ std::string table(std::span<const Column<Row>> columns, const std::vector<Row>& 
 template <class Take>
 void visit_cells(const SummaryRow& row, Take take) {
   for (const auto& column : kLeadingColumns) take(column.name, column.cell(row));
-  for (const auto& column : kFigureColumns) take(column.name, row.figures ? column.cell(*row.figures) : Cell{});
+  for (const auto& column : kFigureColumns)
+    take(column.name, row.figures ? column.cell(*row.figures) : Cell{});
   take(kReasonColumn, text(row.reason));
 }
 
@@ -168,9 +177,12 @@ nlohmann::ordered_json json_of(const Cell& cell) {
 
 std::string_view name(FaceState state) {
   switch (state) {
-    case FaceState::dry: return "dry";
-    case FaceState::wet: return "wet";
-    case FaceState::unknown: break;
+    case FaceState::dry:
+      return "dry";
+    case FaceState::wet:
+      return "wet";
+    case FaceState::unknown:
+      break;
   }
   return "unknown";
 }
@@ -191,7 +203,8 @@ std::string summary_json(const std::vector<SummaryRow>& rows) {
   auto list = nlohmann::ordered_json::array();
   for (const SummaryRow& row : rows) {
     auto object = nlohmann::ordered_json::object();
-    visit_cells(row, [&](std::string_view column, const Cell& cell) { object[std::string(column)] = json_of(cell); });
+    visit_cells(
+        row, [&](std::string_view column, const Cell& cell) { object[std::string(column)] = json_of(cell); });
     list.push_back(std::move(object));
   }
   return list.dump(2) + "\n";

@@ -1,11 +1,12 @@
 #pragma once
 
+#include "corefleck/report.hpp"
+
 #include <nlohmann/json.hpp>
+
 #include <span>
 #include <string>
 #include <string_view>
-
-#include "corefleck/report.hpp"
 
 namespace corefleck {
 
@@ -24,7 +25,8 @@ struct Column {
 /// The figures of summary.csv, in its order: what a failed row leaves empty.
 [[nodiscard]] std::span<const Column<FaceMeasurement>> figure_columns();
 
-/// The cell as JSON: the very digits of the CSV as a number, so that the two files cannot disagree; null when empty.
+/// The cell as JSON: the very digits of the CSV as a number, so that the two files cannot disagree; null when
+/// empty.
 [[nodiscard]] nlohmann::ordered_json json_of(const Cell& cell);
 
 /// "dry", "wet" or "unknown".

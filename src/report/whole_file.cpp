@@ -1,14 +1,15 @@
 #include "whole_file.hpp"
 
+#include "utf8.hpp"
+
+#include "corefleck/report.hpp"
+
 #include <fmt/format.h>
 #include <unistd.h>
 
 #include <fstream>
 #include <system_error>
 #include <utility>
-
-#include "corefleck/report.hpp"
-#include "utf8.hpp"
 
 namespace corefleck {
 namespace {
@@ -52,7 +53,8 @@ void PendingFile::discard() noexcept {
 
 Result<PendingFile> PendingFile::write(const std::filesystem::path& path, std::string_view bytes) {
   std::error_code ignored;
-  if (std::filesystem::is_directory(path, ignored)) return cannot_write(path, "a folder of that name is in the way");
+  if (std::filesystem::is_directory(path, ignored))
+    return cannot_write(path, "a folder of that name is in the way");
   PendingFile pending(path);
   std::ofstream file(pending.temporary_, std::ios::binary | std::ios::trunc);
   if (!file) {

@@ -1,10 +1,10 @@
 #pragma once
 
+#include "corefleck/error.hpp"
+
 #include <filesystem>
 #include <string>
 #include <string_view>
-
-#include "corefleck/error.hpp"
 
 namespace corefleck {
 

@@ -1,9 +1,10 @@
 #include "report/made_face.hpp"
 
+#include <opencv2/imgproc.hpp>
+
 #include <algorithm>
 #include <cmath>
 #include <numbers>
-#include <opencv2/imgproc.hpp>
 #include <random>
 
 namespace corefleck::testing {
@@ -13,7 +14,9 @@ namespace {
 class Dice {
  public:
   explicit Dice(unsigned seed) : engine_(seed) {}
-  double between(double low, double high) { return low + (high - low) * (static_cast<double>(engine_()) / 4294967296.0); }
+  double between(double low, double high) {
+    return low + (high - low) * (static_cast<double>(engine_()) / 4294967296.0);
+  }
 
  private:
   std::mt19937 engine_;
@@ -30,7 +33,10 @@ bool is_apart(const Blob& blob, const std::vector<Blob>& others, double clear) {
 }
 
 /// Places blobs inside the face, largest first, none touching another.
-std::vector<Blob> scattered(Dice& dice, const FaceGrid& grid, double reach_px, std::vector<double> radii_px,
+std::vector<Blob> scattered(Dice& dice,
+                            const FaceGrid& grid,
+                            double reach_px,
+                            std::vector<double> radii_px,
                             std::vector<Blob>& taken) {
   std::sort(radii_px.rbegin(), radii_px.rend());
   std::vector<Blob> blobs;
@@ -50,7 +56,8 @@ std::vector<Blob> scattered(Dice& dice, const FaceGrid& grid, double reach_px, s
 
 Contour wavy_outline(Dice& dice, const Blob& blob) {
   constexpr int kPoints = 72;
-  const double second = dice.between(0.03, 0.16), third = dice.between(0.02, 0.09), fifth = dice.between(0.0, 0.04);
+  const double second = dice.between(0.03, 0.16), third = dice.between(0.02, 0.09),
+               fifth = dice.between(0.0, 0.04);
   const double p = dice.between(0.0, 6.28), q = dice.between(0.0, 6.28);
   Contour outline;
   for (int i = 0; i < kPoints; ++i) {
@@ -146,7 +153,8 @@ SpotFigures figures_of(const Region& region, const FaceGrid& grid) {
   f.x_mm = grid.x_mm(middle.x);
   f.y_mm = grid.y_mm(middle.y);
   f.r_mm = std::hypot(f.x_mm, f.y_mm);
-  f.area = {SquareMillimetres{region.area_px * pitch * pitch}, SquareMillimetres{region.u_area_px * pitch * pitch}};
+  f.area = {SquareMillimetres{region.area_px * pitch * pitch},
+            SquareMillimetres{region.u_area_px * pitch * pitch}};
   f.ecd = equivalent_circular_diameter(f.area.value);
   f.feret_max = 1.1 * f.ecd;
   f.feret_min = 0.9 * f.ecd;
@@ -292,8 +300,9 @@ FaceMeasurement made_figures() {
     spot.touches_rim = id == 3;
     f.spots.push_back(spot);
   }
-  f.sizes = {{Millimetres{1.0}, Millimetres{std::numbers::sqrt2}, 1, 33.3333333, SquareMillimetres{1.0}, 18.18},
-             {Millimetres{std::numbers::sqrt2}, Millimetres{2.0}, 2, 66.6666667, SquareMillimetres{4.5}, 81.82}};
+  f.sizes = {
+      {Millimetres{1.0}, Millimetres{std::numbers::sqrt2}, 1, 33.3333333, SquareMillimetres{1.0}, 18.18},
+      {Millimetres{std::numbers::sqrt2}, Millimetres{2.0}, 2, 66.6666667, SquareMillimetres{4.5}, 81.82}};
   f.budgets.push_back({"area_fraction_pct",
                        "%",
                        {{"boundary", 0.1, "%", 1.0, 0.1, "edge gradient and noise"},
@@ -319,7 +328,8 @@ MeasuredFace made_face(const MadeFace& wish) {
   std::vector<double> spot_radii, pit_radii;
   const double largest = wish.spots > 100 ? 1.5 : 2.6;
   for (int i = 0; i < wish.spots; ++i)
-    spot_radii.push_back(0.28 * std::pow(largest / 0.28, std::pow(dice.between(0.0, 1.0), 1.7)) / wish.pitch_mm);
+    spot_radii.push_back(0.28 * std::pow(largest / 0.28, std::pow(dice.between(0.0, 1.0), 1.7)) /
+                         wish.pitch_mm);
   for (int i = 0; i < wish.pits; ++i) pit_radii.push_back(dice.between(0.25, 0.9) / wish.pitch_mm);
 
   std::vector<Blob> taken;

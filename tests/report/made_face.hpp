@@ -1,8 +1,8 @@
 #pragma once
 
-#include <string>
-
 #include "corefleck/report.hpp"
+
+#include <string>
 
 namespace corefleck::testing {
 

@@ -1,15 +1,17 @@
-#include <catch2/catch.hpp>
-#include <chrono>
-#include <fmt/format.h>
-
 #include "label_tiff.hpp"
 #include "plate.hpp"
 #include "report/made_face.hpp"
 
+#include <catch2/catch.hpp>
+#include <fmt/format.h>
+
+#include <chrono>
+
 using namespace corefleck;
 using namespace corefleck::testing;
 
-// Hidden: `report_test "[sample]"` draws plates to look at, since no assertion tells whether a plate is legible.
+// Hidden: `report_test "[sample]"` draws plates to look at, since no assertion tells whether a plate is
+// legible.
 TEST_CASE("plates to look at, in a folder of the temporary directory", "[.][sample]") {
   const auto folder = std::filesystem::temp_directory_path() / "corefleck-plates";
   const std::vector<Caution> cautions{{CautionKind::light_uneven, "31 % over the face"},
@@ -27,8 +29,10 @@ TEST_CASE("plates to look at, in a folder of the temporary directory", "[.][samp
         .photo = "a very long name of a photo that some camera or some person gave, building 12, wall C, "
                  "height 1.40 m, after the rain, second try.jpeg",
         .card = false,
-        .cautions = {{CautionKind::no_card, ""}, {CautionKind::strong_tilt, "tilt 9.1 deg"},
-                     {CautionKind::rim_incomplete, "71 % of the rim found"}, {CautionKind::much_glare, "14 %"}}}},
+        .cautions = {{CautionKind::no_card, ""},
+                     {CautionKind::strong_tilt, "tilt 9.1 deg"},
+                     {CautionKind::rim_incomplete, "71 % of the rim found"},
+                     {CautionKind::much_glare, "14 %"}}}},
   };
   std::filesystem::create_directories(folder);
   for (const auto& [name, wish] : wishes) {

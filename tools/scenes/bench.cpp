@@ -11,7 +11,7 @@
 namespace scenes {
 namespace {
 
-constexpr double kMostTexels = 3.0e6;
+constexpr double kMostTexels = 2.0e6;
 
 /// A relative texture, 1 on average, and how far the colour moves with it.
 struct Texture {

@@ -69,7 +69,8 @@ void paint_bevel(Face& face, FaceLayers& layers, const RimStyle& style, std::uin
   if (style.bevel_mm <= 0) return;
   parallel_rows(face.labels.rows, [&](int j) {
     for (int i = 0; i < face.labels.cols; ++i) {
-      const double radius = std::hypot(i - face.origin, j - face.origin) / kFacePxPerMm;
+      const double x = i - face.origin, y = j - face.origin;
+      const double radius = std::sqrt(x * x + y * y) / kFacePxPerMm;
       if (radius < face.radius_mm - 1.2) continue;
       const float angle =
           std::atan2(static_cast<float>(j) - face.origin, static_cast<float>(i) - face.origin);

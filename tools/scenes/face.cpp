@@ -13,9 +13,9 @@
 namespace scenes {
 namespace {
 
-double radius_at(const Face& face, int i, int j) {
-  return std::hypot(static_cast<double>(i) - face.origin, static_cast<double>(j) - face.origin) /
-         kFacePxPerMm;
+bool is_beyond(const Face& face, int i, int j, double radius_mm) {
+  const double x = i - face.origin, y = j - face.origin, limit = radius_mm * kFacePxPerMm;
+  return x * x + y * y > limit * limit;
 }
 
 void compose_albedo(Face& face, const FaceLayers& layers, const FaceStyle& style, const MottleMap& mottle) {
@@ -40,7 +40,7 @@ void compose_albedo(Face& face, const FaceLayers& layers, const FaceStyle& style
 void mark_outside(Face& face) {
   parallel_rows(face.labels.rows, [&](int j) {
     for (int i = 0; i < face.labels.cols; ++i)
-      if (radius_at(face, i, j) > face.radius_mm) face.labels(j, i) = kOutsideLabel;
+      if (is_beyond(face, i, j, face.radius_mm)) face.labels(j, i) = kOutsideLabel;
   });
 }
 
@@ -59,7 +59,7 @@ void measure(Face& face) {
     for (int i = 0; i < face.labels.cols; ++i) {
       const std::uint16_t label = face.labels(j, i);
       if (label == kOutsideLabel) continue;
-      const bool in_band = radius_at(face, i, j) > face.radius_mm - kRimBandMm;
+      const bool in_band = is_beyond(face, i, j, face.radius_mm - kRimBandMm);
       inside += !in_band;
       if (label > 60000) continue;
       spot_inside += label > 0 && !in_band;

@@ -11,6 +11,7 @@ namespace scenes {
 namespace {
 
 constexpr double kGapMm = 2.5;
+constexpr double kSmallestCardMm = 40;
 
 bool clear_of_core(const Sheet& sheet, const CorePlace& core) {
   const cv::Point2f uv = sheet.to_sheet(cv::Point2f(core.centre_mm));
@@ -89,8 +90,7 @@ bool place_second_core(Layout& layout, Random& random) {
   return false;
 }
 
-bool place_all(Layout& layout, const SceneStyle& style, Random& random) {
-  const ObjectsStyle& objects = style.objects;
+bool place_all(Layout& layout, const SceneStyle& style, const ObjectsStyle& objects, Random& random) {
   if (objects.second_core && !place_second_core(layout, random)) return false;
   if (objects.card) {
     GreyCard card = make_card(objects, Random(style.seed, "card"));
@@ -124,13 +124,16 @@ Layout make_layout(const SceneStyle& style, cv::Size frame) {
   Random random(style.pose_seed, "layout");
   double core_px = style.camera.core_size * frame.height;
   const double radius = style.face.diameter_mm / 2;
-  for (int attempt = 0; attempt < 200; ++attempt) {
+  ObjectsStyle objects = style.objects;
+  // Whoever fills the frame with the core has brought a small card; others step back.
+  const bool smaller_card_first = random.chance(0.6);
+  for (int attempt = 0; attempt < 300; ++attempt) {
     Layout layout;
     const cv::Point2d centre = drawn_centre(style.camera, frame, core_px, random);
     layout.camera = make_camera(style.camera, frame, centre, core_px, style.face.diameter_mm);
     layout.cores.push_back({{0, 0}, radius, style.camera.turn_rad});
     const bool whole = core_in_frame(layout.camera, layout.cores.front(), 0.008 * frame.height);
-    if ((whole || style.camera.clip_core) && place_all(layout, style, random)) {
+    if ((whole || style.camera.clip_core) && place_all(layout, style, objects, random)) {
       Random papers(style.seed, "papers");
       for (int paper = 0; paper < style.objects.papers; ++paper) {
         Sheet sheet = make_paper(style.objects.card_reflectance, papers);
@@ -139,7 +142,13 @@ Layout make_layout(const SceneStyle& style, cv::Size frame) {
       if (!style.objects.core) layout.cores.clear();
       return layout;
     }
-    if (attempt % 6 == 5) core_px *= 0.97;
+    if (attempt % 6 != 5) continue;
+    if (smaller_card_first && objects.card_width_mm > kSmallestCardMm) {
+      objects.card_width_mm = std::max(0.8 * objects.card_width_mm, kSmallestCardMm);
+      objects.card_height_mm = std::max(0.8 * objects.card_height_mm, kSmallestCardMm);
+    } else {
+      core_px *= 0.97;
+    }
   }
   throw std::runtime_error("card and bar find no room in the frame");
 }

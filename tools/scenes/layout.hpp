@@ -25,8 +25,8 @@ struct Layout {
   [[nodiscard]] std::vector<const Sheet*> sheets() const;
 };
 
-/// Nothing overlaps or leaves the frame (unless the core is to be cut by it). A core too large for the card
-/// and bar to fit beside it is photographed from further off.
+/// Nothing overlaps or leaves the frame (unless the core is to be cut by it). Where
+/// card and bar do not fit beside the core, the card is made smaller or the camera goes further off.
 [[nodiscard]] Layout make_layout(const SceneStyle& style, cv::Size frame);
 
 }  // namespace scenes

@@ -22,14 +22,21 @@ Field wavy_disc(Random& random, double roughness) {
         static_cast<float>(roughness * 0.22 * random.normal() / std::pow(k + 2, 1.15));
     phase[static_cast<std::size_t>(k)] = static_cast<float>(random.uniform(0, 2 * std::numbers::pi));
   }
-  return [=](float x, float y) {
-    const float angle = std::atan2(y, x);
-    float radius = 1;
+  constexpr int kDirections = 1024;  // a table once, not seven cosines a texel
+  std::vector<float> radii(kDirections + 2, 1.0f);
+  for (int direction = 0; direction < kDirections + 2; ++direction) {
+    const float angle = (static_cast<float>(direction) / kDirections * 2 - 1) * std::numbers::pi_v<float>;
     for (int k = 0; k < kWaves; ++k) {
       const auto index = static_cast<std::size_t>(k);
-      radius += size[index] * std::cos(static_cast<float>(k + 2) * angle + phase[index]);
+      radii[static_cast<std::size_t>(direction)] +=
+          size[index] * std::cos(static_cast<float>(k + 2) * angle + phase[index]);
     }
-    return radius - std::hypot(x, y);
+  }
+  return [radii = std::move(radii)](float x, float y) {
+    const float at = (std::atan2(y, x) / std::numbers::pi_v<float> + 1) * 0.5f * kDirections;
+    const auto index = static_cast<std::size_t>(at);
+    const float part = at - static_cast<float>(index);
+    return radii[index] * (1 - part) + radii[index + 1] * part - std::sqrt(x * x + y * y);
   };
 }
 
@@ -38,7 +45,8 @@ Field noisy_blob(Random& random, double roughness) {
   const float depth = static_cast<float>(0.6 * roughness);
   const float fineness = static_cast<float>(random.uniform(0.8, 1.6));
   return [=](float x, float y) {
-    return 1 - std::hypot(x, y) + depth * fractal_noise(seed, x * fineness + 40, y * fineness + 40, 4, 0.45f);
+    return 1 - std::sqrt(x * x + y * y) +
+           depth * fractal_noise(seed, x * fineness + 40, y * fineness + 40, 4, 0.45f);
   };
 }
 
@@ -84,6 +92,16 @@ bool is_one_piece(const cv::Mat1f& field) {
   return cv::connectedComponents(inside, labels, 4) == 2 && cv::connectedComponents(outside, labels, 4) == 2;
 }
 
+cv::Mat1f refined(const cv::Mat1f& coarse, int step) {
+  if (step == 1) return coarse;
+  cv::Mat1f fine((coarse.rows - 1) * step + 1, (coarse.cols - 1) * step + 1);
+  const float ratio = 1.0f / static_cast<float>(step);
+  for (int j = 0; j < fine.rows; ++j)
+    for (int i = 0; i < fine.cols; ++i)
+      fine(j, i) = bilinear(coarse, static_cast<float>(i) * ratio, static_cast<float>(j) * ratio);
+  return fine;
+}
+
 // A field over its own slope is, near its zero line, the distance to that line: this makes flanks equally
 // wide.
 cv::Mat1f as_distance(const cv::Mat1f& field, float texel_mm) {
@@ -94,7 +112,7 @@ cv::Mat1f as_distance(const cv::Mat1f& field, float texel_mm) {
       const int left = std::max(i - 1, 0), right = std::min(i + 1, field.cols - 1);
       const float dx = (field(j, right) - field(j, left)) / (static_cast<float>(right - left) * texel_mm);
       const float dy = (field(down, i) - field(up, i)) / (static_cast<float>(down - up) * texel_mm);
-      distance(j, i) = field(j, i) / std::max(std::hypot(dx, dy), 0.5f);
+      distance(j, i) = field(j, i) / std::max(std::sqrt(dx * dx + dy * dy), 0.5f);
     }
   }
   return distance;
@@ -109,23 +127,26 @@ SpotShape draw_spot_shape(
   const float c = static_cast<float>(std::cos(angle)), s = static_cast<float>(std::sin(angle));
   const float texel_mm = static_cast<float>(1 / px_per_mm);
   SpotShape shape;
-  shape.half = static_cast<int>(std::ceil((radius * 1.9 + margin_mm) * px_per_mm)) + 2;
-  cv::Mat1f field(2 * shape.half + 1, 2 * shape.half + 1);
+  // Outlines of large spots are smooth on the scale of a few texels; a coarse field costs a fraction.
+  const int step = ecd_mm > 6 ? 4 : ecd_mm > 2 ? 2 : 1;
+  const int reach = static_cast<int>(std::ceil((radius * 1.9 + margin_mm) * px_per_mm)) + 2;
+  shape.half = (reach + step - 1) / step * step;
+  cv::Mat1f coarse(2 * shape.half / step + 1, 2 * shape.half / step + 1);
   for (int attempt = 0; attempt < 4; ++attempt) {
     const Field outline = any_outline(random, roughness);
-    for (int j = 0; j < field.rows; ++j) {
-      for (int i = 0; i < field.cols; ++i) {
-        const float x = static_cast<float>(i - shape.half) * texel_mm / static_cast<float>(radius);
-        const float y = static_cast<float>(j - shape.half) * texel_mm / static_cast<float>(radius);
-        const float u = (c * x + s * y) / static_cast<float>(stretch),
-                    v = (c * y - s * x) * static_cast<float>(stretch);
-        field(j, i) = static_cast<float>(radius) * outline(u, v);
+    for (int j = 0; j < coarse.rows; ++j) {
+      for (int i = 0; i < coarse.cols; ++i) {
+        const float x = static_cast<float>(i * step - shape.half) * texel_mm / static_cast<float>(radius);
+        const float y = static_cast<float>(j * step - shape.half) * texel_mm / static_cast<float>(radius);
+        const float u = (c * x + s * y) / static_cast<float>(stretch);
+        const float v = (c * y - s * x) * static_cast<float>(stretch);
+        coarse(j, i) = static_cast<float>(radius) * outline(u, v);
       }
     }
-    if (is_one_piece(field)) break;
+    if (is_one_piece(coarse)) break;
     roughness *= attempt == 2 ? 0.0 : 0.6;
   }
-  shape.inside_mm = as_distance(field, texel_mm);
+  shape.inside_mm = as_distance(refined(coarse, step), texel_mm);
   return shape;
 }
 

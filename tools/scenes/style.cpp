@@ -223,7 +223,7 @@ ObjectsStyle choose_objects(const SceneStyle& scene, const Overrides& set) {
   style.bar = !set.is_none("bar");
   style.second_bar = set.flag("second_bar");
   style.second_core = set.flag("second_core");
-  style.card_width_mm = random.uniform(40, 130);
+  style.card_width_mm = random.log_uniform(40, 130);
   style.card_height_mm = style.card_width_mm * random.uniform(0.6, 1.0);
   style.card_height_mm = std::max(style.card_height_mm, 40.0);
   const double other_card = random.pick({0.12, 0.5});

@@ -35,7 +35,9 @@ struct Photo {
   std::uintmax_t file_bytes = 0;
   std::string format;            ///< "JPEG", "PNG", "TIFF"
   int orientation = 1;           ///< Exif orientation that was applied (1 to 8); samples are upright already
-  std::string colour_space;      ///< "sRGB (assumed)", "sRGB", or the embedded ICC profile's description
+  /// "sRGB (assumed)", "sRGB", or the embedded ICC profile's description; says so where an embedded profile is unusable
+  /// and taken as sRGB, and where a PNG's stated exponent is used.
+  std::string colour_space;
   CameraData camera;
 
   /// Upright encoded samples: CV_8UC1, CV_8UC3, CV_16UC1 or CV_16UC3, channels in the order R, G, B.

@@ -16,6 +16,7 @@ namespace corefleck {
 /// report: the only module that writes files.
 ///   in     what the earlier stages gave
 ///   out    summary.csv, spots.csv, sizes.csv, overlay.png, spots.tif, record.json
+///          (the overlay's letters: DejaVu Sans, Debian package fonts-dejavu-core, else whatever serves as Sans)
 ///   fails  cannot_write; each file is written under a temporary name beside its place and renamed: whole or not at all
 
 /// Everything about one photo that was measured.

@@ -1,0 +1,21 @@
+#pragma once
+
+#include <opencv2/core.hpp>
+#include <vector>
+
+#include "overview.hpp"
+
+namespace corefleck {
+
+/// A row of parallel, equally spaced edges of alternating polarity, overview pixels.
+struct BarCandidate {
+  cv::Point2d first, last;  ///< middles of the first and last edge found
+  int edges;                ///< number of pitches between them plus one
+  int seen;                 ///< edges that were there, the others were bridged
+  double height;            ///< median length of the edges
+};
+
+/// Rows that may be a scale bar of `blocks` blocks, most complete first. `hidden` (CV_8UC1, overview size) is left out.
+[[nodiscard]] std::vector<BarCandidate> bar_candidates(const Overview& overview, const cv::Mat& hidden, int blocks);
+
+}  // namespace corefleck

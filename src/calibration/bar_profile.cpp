@@ -1,0 +1,226 @@
+#include "bar_profile.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "corefleck/statistics.hpp"
+
+namespace corefleck {
+namespace {
+
+constexpr double kStep_px = 0.5;
+
+struct Profile {
+  double from;  ///< distance from the guess's first edge, photo pixels
+  std::vector<double> values;
+  [[nodiscard]] double at(double s) const {
+    const double i = std::clamp((s - from) / kStep_px, 0.0, static_cast<double>(values.size() - 1) - 1e-9);
+    const auto k = static_cast<std::size_t>(i);
+    return values[k] + (i - static_cast<double>(k)) * (values[std::min(k + 1, values.size() - 1)] - values[k]);
+  }
+  [[nodiscard]] bool holds(double s) const { return s >= from && s <= from + kStep_px * static_cast<double>(values.size() - 1); }
+};
+
+// Mean across the middle half of the blocks: figures, ticks and outlines lie beside it, dirt averages out.
+Profile axis_profile(const Photo& photo, const BarGuess& guess, double from, double to) {
+  const cv::Point2d across(-guess.direction.y, guess.direction.x);
+  const double half = std::max(1.0, 0.22 * guess.height);
+  std::vector<cv::Point2f> corners;
+  for (const double s : {from, to})
+    for (const double t : {-half, half}) corners.emplace_back(guess.first + s * guess.direction + t * across);
+  const cv::Rect frame(0, 0, photo.width_px(), photo.height_px());
+  float x0 = 1e9F, y0 = 1e9F, x1 = -1e9F, y1 = -1e9F;
+  for (const auto& c : corners) {
+    x0 = std::min(x0, c.x), y0 = std::min(y0, c.y), x1 = std::max(x1, c.x), y1 = std::max(y1, c.y);
+  }
+  const cv::Rect area = cv::Rect(cv::Point(static_cast<int>(x0) - 2, static_cast<int>(y0) - 2),
+                                 cv::Point(static_cast<int>(x1) + 3, static_cast<int>(y1) + 3)) & frame;
+  Profile profile{from, {}};
+  if (area.width < 2 || area.height < 2) return profile;
+  const cv::Mat patch = linear_luminance(photo, area);
+  const int lines = std::max(3, static_cast<int>(2.0 * half));
+  for (double s = from; s <= to; s += kStep_px) {
+    const cv::Point2d middle = guess.first + s * guess.direction;
+    if (!frame.contains(cv::Point(middle))) {
+      if (profile.values.empty()) profile.from = s + kStep_px;
+      else break;
+      continue;
+    }
+    double sum = 0.0;
+    for (int i = 0; i < lines; ++i) {
+      const cv::Point2d p = middle + half * (2.0 * i / (lines - 1) - 1.0) * across;
+      sum += static_cast<double>(bilinear(patch, p.x - area.x, p.y - area.y));
+    }
+    profile.values.push_back(sum / lines);
+  }
+  return profile;
+}
+
+double plateau(const Profile& profile, double from, double to) {
+  std::vector<double> values;
+  for (double s = from; s <= to; s += kStep_px)
+    if (profile.holds(s)) values.push_back(profile.at(s));
+  return values.empty() ? -1.0 : median(values);
+}
+
+struct Crossing {
+  int index;
+  double position, step, width;
+};
+
+// The 50 % crossing between the plateaus on both sides, nearest to where the edge is expected.
+std::optional<Crossing> crossing_near(const Profile& profile, int index, double expected, double pitch) {
+  if (!profile.holds(expected)) return std::nullopt;
+  const double left = plateau(profile, expected - 0.75 * pitch, expected - 0.25 * pitch);
+  const double right = plateau(profile, expected + 0.25 * pitch, expected + 0.75 * pitch);
+  if (left < 0.0 || right < 0.0) return std::nullopt;
+  const double half = 0.5 * (left + right), step = right - left;
+  if (std::abs(step) < 0.02 * std::max(left, right)) return std::nullopt;
+  std::optional<Crossing> best;
+  for (double s = expected - 0.3 * pitch; s < expected + 0.3 * pitch; s += kStep_px) {
+    const double a = profile.at(s) - half, b = profile.at(s + kStep_px) - half;
+    if ((a < 0.0) == (b < 0.0) || (b > a) != (step > 0.0)) continue;
+    const double place = s + kStep_px * a / (a - b);
+    const double slope = std::abs(profile.at(place + 1.0) - profile.at(place - 1.0)) / 2.0;
+    if (!best || std::abs(place - expected) < std::abs(best->position - expected))
+      best = Crossing{index, place, step, slope > 0.0 ? std::abs(step) / slope : 0.0};
+  }
+  return best;
+}
+
+// Runs of neighbouring edges with alternating sign and like contrast; the pattern is the run that holds the guess.
+std::vector<Crossing> alternating_run(const std::vector<std::optional<Crossing>>& all) {
+  std::vector<double> steps;
+  for (const auto& c : all)
+    if (c) steps.push_back(std::abs(c->step));
+  if (steps.size() < 2) return {};
+  std::sort(steps.begin(), steps.end());
+  const double typical = steps[steps.size() / 2];
+  std::vector<Crossing> best, run;
+  for (const auto& c : all) {
+    const bool fits = c && std::abs(c->step) > 0.4 * typical &&
+                      (run.empty() || ((c->step > 0.0) != (run.back().step > 0.0)));
+    if (!fits) run.clear();
+    if (c && std::abs(c->step) > 0.4 * typical) run.push_back(*c);
+    if (run.size() > best.size()) best = run;
+  }
+  return best;
+}
+
+// Projective along a line: s = (a + b k) / (1 + c k), linear in a, b, c; robust by leaving out the worst edge.
+struct LineFit {
+  double a, b, c;
+  [[nodiscard]] double at(int k) const { return (a + b * k) / (1.0 + c * k); }
+};
+
+LineFit fit_line(const std::vector<Crossing>& edges, const std::vector<bool>& used) {
+  cv::Mat rows(0, 3, CV_64F), right(0, 1, CV_64F);
+  for (std::size_t i = 0; i < edges.size(); ++i) {
+    if (!used[i]) continue;
+    rows.push_back(cv::Mat(cv::Matx13d(1.0, edges[i].index, -edges[i].index * edges[i].position)));
+    right.push_back(cv::Mat(cv::Matx<double, 1, 1>(edges[i].position)));
+  }
+  cv::Mat solution;
+  if (rows.rows < 4) {  // too few for a projective fit
+    cv::solve(rows.colRange(0, 2), right, solution, cv::DECOMP_SVD);
+    return {solution.at<double>(0), solution.at<double>(1), 0.0};
+  }
+  cv::solve(rows, right, solution, cv::DECOMP_SVD);
+  return {solution.at<double>(0), solution.at<double>(1), solution.at<double>(2)};
+}
+
+double spread(const std::vector<Crossing>& edges, const std::vector<bool>& used, const LineFit& fit, std::size_t& worst) {
+  double sum = 0.0, largest = -1.0;
+  int count = 0;
+  for (std::size_t i = 0; i < edges.size(); ++i) {
+    if (!used[i]) continue;
+    const double off = std::abs(edges[i].position - fit.at(edges[i].index));
+    sum += off * off;
+    ++count;
+    if (off > largest) {
+      largest = off;
+      worst = i;
+    }
+  }
+  const int parameters = count < 4 ? 2 : 3;
+  return std::sqrt(sum / std::max(1, count - parameters));
+}
+
+// An edge that stands out of the others' fit by far (a scratch, a printed outline) is left out, the worst first.
+LineFit robust_fit(const std::vector<Crossing>& edges, std::vector<bool>& used, double& deviation) {
+  LineFit fit = fit_line(edges, used);
+  std::size_t worst = 0;
+  deviation = spread(edges, used, fit, worst);
+  auto left = static_cast<int>(edges.size());
+  while (left > 4 && deviation > 0.25) {
+    std::vector<bool> without = used;
+    without[worst] = false;
+    const LineFit trial = fit_line(edges, without);
+    std::size_t next_worst = 0;
+    const double trial_deviation = spread(edges, without, trial, next_worst);
+    if (trial_deviation > 0.5 * deviation) break;
+    used = without;
+    fit = trial;
+    deviation = trial_deviation;
+    worst = next_worst;
+    --left;
+  }
+  return fit;
+}
+
+FoundBar describe(const BarGuess& guess, const std::vector<Crossing>& edges, const std::vector<bool>& used, const LineFit& fit,
+                  double deviation, int blocks, const Profile& profile) {
+  FoundBar found{};
+  const int first = edges.front().index;
+  const int span = edges.back().index - first;
+  const int lead = guess.ends_known ? first : std::max(0, (blocks - span) / 2);  // blocks merged with the strip
+  std::vector<double> widths, lights;
+  for (std::size_t i = 0; i < edges.size(); ++i) {
+    const double off = edges[i].position - fit.at(edges[i].index);
+    found.bar.edges.push_back({edges[i].position, edges[i].index - first + lead, off, used[i]});
+    if (!used[i]) continue;
+    widths.push_back(edges[i].width);
+    const double side = edges[i].step > 0.0 ? 0.5 : -0.5;
+    lights.push_back(profile.at(edges[i].position + side * guess.pitch));
+    found.points.push_back(guess.first + edges[i].position * guess.direction);
+    found.indices.push_back(edges[i].index - first + lead);
+  }
+  const cv::Point2d start = guess.first + fit.at(first - lead) * guess.direction;
+  const cv::Point2d end = guess.first + fit.at(first - lead + blocks) * guess.direction;
+  found.bar.axis = {start.x, start.y, end.x, end.y};
+  found.bar.height_px = guess.height;
+  found.bar.residual_px = deviation;
+  // The 10 to 90 % width of a Gaussian edge is 2.563 sigma, its height over slope sqrt(2 pi) sigma.
+  found.bar.edge_width_px = 2.563 / std::sqrt(2.0 * CV_PI) * median(widths);
+  found.bar.white_level = median(lights);
+  return found;
+}
+
+}  // namespace
+
+std::optional<FoundBar> locate_bar(const Photo& photo, const BarGuess& guess, int blocks) {
+  const int margin = guess.ends_known ? 0 : 2;
+  const Profile profile =
+      axis_profile(photo, guess, -(margin + 1.0) * guess.pitch, (guess.edges + margin) * guess.pitch);
+  if (profile.values.size() < 20) return std::nullopt;
+  // From the middle outwards the expected place follows the edges already found.
+  std::vector<std::optional<Crossing>> all(static_cast<std::size_t>(guess.edges + 2 * margin));
+  const auto place = [&](int k) -> std::optional<Crossing>& { return all[static_cast<std::size_t>(k + margin)]; };
+  for (int k = 0; k < guess.edges; ++k) place(k) = crossing_near(profile, k, k * guess.pitch, guess.pitch);
+  for (int k = guess.edges; k < guess.edges + margin; ++k)
+    if (place(k - 1)) place(k) = crossing_near(profile, k, place(k - 1)->position + guess.pitch, guess.pitch);
+  for (int k = -1; k >= -margin; --k)
+    if (place(k + 1)) place(k) = crossing_near(profile, k, place(k + 1)->position - guess.pitch, guess.pitch);
+
+  std::vector<Crossing> edges = alternating_run(all);
+  if (static_cast<int>(edges.size()) < std::max(3, blocks - 1)) {
+    if (static_cast<int>(edges.size()) < std::max(3, (blocks * 6 + 9) / 10)) return std::nullopt;
+  }
+  std::vector<bool> used(edges.size(), true);
+  double deviation = 0.0;
+  const LineFit fit = robust_fit(edges, used, deviation);
+  FoundBar found = describe(guess, edges, used, fit, deviation, blocks, profile);
+  return found;
+}
+
+}  // namespace corefleck

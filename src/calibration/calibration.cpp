@@ -1,0 +1,143 @@
+#include "corefleck/calibration.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <fmt/format.h>
+
+#include "corefleck/colorimetry.hpp"
+#include "face_finder.hpp"
+#include "grey_card.hpp"
+#include "light_field.hpp"
+#include "overview.hpp"
+#include "pose.hpp"
+#include "rectify.hpp"
+#include "scale_bar.hpp"
+
+namespace corefleck {
+namespace {
+
+constexpr double kStrongTilt_deg = 5.0;
+constexpr double kUnevenLight_pct = 25.0;
+constexpr double kStrongCast = 2.5;  // largest over smallest channel of the grey card
+
+double luminance(const std::array<double, 3>& rgb) {
+  return kLuminanceOfSrgb[0] * rgb[0] + kLuminanceOfSrgb[1] * rgb[1] + kLuminanceOfSrgb[2] * rgb[2];
+}
+
+void caution_about_card(const std::optional<GreyCard>& card, std::vector<Caution>& cautions) {
+  if (!card) {
+    cautions.push_back({CautionKind::no_card, ""});
+    return;
+  }
+  if (card->clipped_pct > 0.5) cautions.push_back({CautionKind::card_clipped, fmt::format("{:.1f} % of the card clips", card->clipped_pct)});
+  const double level = luminance(card->level);
+  if (level < 0.02) cautions.push_back({CautionKind::card_too_dark, fmt::format("card at {:.1f} % of full scale", 100.0 * level)});
+  if (card->gradient_pct > 15.0) cautions.push_back({CautionKind::card_uneven, fmt::format("{:.0f} % across the card", card->gradient_pct)});
+  const double least = *std::min_element(card->level.begin(), card->level.end());
+  const double most = *std::max_element(card->level.begin(), card->level.end());
+  if (most > kStrongCast * std::max(least, 1e-6))
+    cautions.push_back({CautionKind::strong_cast, fmt::format("card's channels differ by a factor of {:.1f}", most / std::max(least, 1e-6))});
+}
+
+void caution_about_bar(const ScaleBar& bar, int blocks, std::vector<Caution>& cautions) {
+  const double pitch_px = std::hypot(bar.axis.x2 - bar.axis.x1, bar.axis.y2 - bar.axis.y1) / blocks;
+  if (bar.used_edges() < std::max(4, blocks - 1))
+    cautions.push_back({CautionKind::few_bar_edges, fmt::format("{} of {} edges", bar.used_edges(), blocks + 1)});
+  if (bar.residual_px > std::max(0.5, 0.015 * pitch_px))
+    cautions.push_back({CautionKind::bar_irregular, fmt::format("edges scatter by {:.2f} px", bar.residual_px)});
+}
+
+void caution_about_face(const CalibratedFace& face, const Photo& photo, const CalibrationSettings& settings, std::vector<Caution>& cautions) {
+  if (face.pose.tilt_deg > kStrongTilt_deg)
+    cautions.push_back({CautionKind::strong_tilt, fmt::format("tilt {:.1f} deg", face.pose.tilt_deg)});
+  if (face.light.change_pct > kUnevenLight_pct)
+    cautions.push_back({CautionKind::light_uneven, fmt::format("{:.0f} % over the face", face.light.change_pct)});
+  const FaceEllipse& e = face.ellipse;
+  if (e.x - e.semi_major < -1.0 || e.y - e.semi_major < -1.0 || e.x + e.semi_major > photo.width_px() ||
+      e.y + e.semi_major > photo.height_px())
+    cautions.push_back({CautionKind::face_cut_by_frame, ""});
+  if (e.rim_found_pct < 70.0) cautions.push_back({CautionKind::rim_incomplete, fmt::format("{:.0f} % of the rim seen", e.rim_found_pct)});
+  if (settings.core_diameter) {
+    const double off = 100.0 * (2.0 * face.radius.number() / settings.core_diameter->number() - 1.0);
+    if (std::abs(off) > 2.0)
+      cautions.push_back({CautionKind::diameter_off_nominal, fmt::format("measured {:.2f} mm, {:+.1f} %", 2.0 * face.radius.number(), off)});
+  }
+}
+
+void mark_outside(CalibratedFace& face) {
+  const int size = face.grid.size_px;
+  const double rim = (face.radius / face.grid.pitch).number();
+  const double inner = ((face.radius - face.rim_band) / face.grid.pitch).number();
+  face.outside.create(size, size, CV_8UC1);
+  for (int y = 0; y < size; ++y) {
+    unsigned char* row = face.outside.ptr(y);
+    for (int x = 0; x < size; ++x) {
+      const double r = std::hypot(x - face.grid.centre_px, y - face.grid.centre_px);
+      row[x] = static_cast<unsigned char>(r > rim ? Outside::beyond_rim : r > inner ? Outside::rim_band : Outside::no);
+    }
+  }
+}
+
+std::array<double, 3> gains_of(const std::optional<GreyCard>& card, double reflectance) {
+  if (!card) return {1.0, 1.0, 1.0};
+  std::array<double, 3> gains{};
+  for (std::size_t c = 0; c < 3; ++c) gains[c] = reflectance / std::max(card->level[c], 1e-6);
+  return gains;
+}
+
+Result<LightField> light_of(const CalibratedFace& face, const FittedPose& fitted, const Photo& photo, const CalibrationSettings& settings) {
+  if (!settings.flat_frame) return matrix_light(face);
+  const Photo& flat = *settings.flat_frame;
+  if (flat.width_px() != photo.width_px() || flat.height_px() != photo.height_px())
+    return failure(ErrorCode::bad_setting,
+                   fmt::format("the flat frame has {} x {} pixels, the photo {} x {}", flat.width_px(), flat.height_px(), photo.width_px(), photo.height_px()),
+                   "photograph the sheet with the same camera, lens and orientation as the core");
+  CalibratedFace sheet{};
+  rectify(flat, fitted.pose.mm_to_px, face.radius, face.grid.pitch, {1.0, 1.0, 1.0}, sheet);
+  return flat_frame_light(face, sheet.luminance);
+}
+
+}  // namespace
+
+Result<CalibratedFace> calibrate(const Photo& photo, const CalibrationSettings& settings) {
+  const Overview overview = make_overview(photo);
+  auto found_face = find_face(photo, overview, settings.core_at);
+  if (!found_face) return tl::make_unexpected(found_face.error());
+  auto found_bar = find_scale_bar(photo, overview, found_face->ellipse, settings);
+  if (!found_bar) return tl::make_unexpected(found_bar.error());
+  std::optional<FoundCard> card;
+  if (!settings.no_card) {
+    auto found_card = find_grey_card(photo, overview, found_face->ellipse, *found_bar, settings);
+    if (!found_card) return tl::make_unexpected(found_card.error());
+    card = *std::move(found_card);
+  }
+  const FittedPose fitted = fit_pose(photo, *found_face, *found_bar, card ? &*card : nullptr, settings);
+
+  CalibratedFace face{};
+  face.ellipse = found_face->ellipse;
+  face.bar = found_bar->bar;
+  if (card) face.card = card->card;
+  face.pose = fitted.pose;
+  face.radius = Millimetres{fitted.radius_mm};
+  face.radius_u_mm = fitted.radius_u_mm;
+  face.rim_band = settings.rim_band;
+  face.absolute_luminance = card.has_value();
+  if (face.radius.number() <= 1.5 * face.rim_band.number())
+    return failure(ErrorCode::face_not_measurable,
+                   fmt::format("the face's radius comes out as {:.1f} mm, hardly more than the rim band", face.radius.number()),
+                   "check --bar-length-mm, --bar-blocks and --rim-band-mm");
+  rectify(photo, fitted.pose.mm_to_px, face.radius, face.pose.scale, gains_of(face.card, settings.card_reflectance), face);
+  // The camera's blur as the bar's edges show it, and a little more from sampling between pixels.
+  face.blur_sigma_px = std::hypot(face.bar.edge_width_px / 2.563, 0.35);
+  mark_outside(face);
+  auto light = light_of(face, fitted, photo, settings);
+  if (!light) return tl::make_unexpected(light.error());
+  face.light = *std::move(light);
+  even_out(face);
+  caution_about_card(face.card, face.cautions);
+  caution_about_bar(face.bar, settings.bar_blocks, face.cautions);
+  caution_about_face(face, photo, settings, face.cautions);
+  return face;
+}
+
+}  // namespace corefleck

@@ -1,0 +1,88 @@
+#include "card_candidates.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <opencv2/imgproc.hpp>
+
+namespace corefleck {
+namespace {
+
+// Largest slope of tone, L* per overview pixel, inside a flat area. Several, since a card on a bench of its own tone
+// is parted from it only by a faint line, and a card in uneven light or strong noise is itself not quite flat.
+constexpr std::array kSlopes{0.35F, 0.6F, 1.0F, 1.7F, 3.0F};
+
+cv::Mat slope_of_tone(const cv::Mat& tone) {
+  cv::Mat smooth, gx, gy, slope;
+  cv::medianBlur(tone, smooth, 5);
+  cv::GaussianBlur(smooth, smooth, {}, 1.0);
+  cv::Scharr(smooth, gx, CV_32F, 1, 0, 1.0 / 32.0);
+  cv::Scharr(smooth, gy, CV_32F, 0, 1, 1.0 / 32.0);
+  cv::magnitude(gx, gy, slope);
+  return slope;
+}
+
+std::array<double, 3> median_level(const cv::Mat& rgb, const cv::Mat& mask, const cv::Rect& area) {
+  std::array<std::vector<float>, 3> values;
+  for (int y = area.y; y < area.y + area.height; ++y)
+    for (int x = area.x; x < area.x + area.width; ++x)
+      if (mask.at<unsigned char>(y - area.y, x - area.x) != 0)
+        for (std::size_t c = 0; c < 3; ++c) values[c].push_back(rgb.at<cv::Vec3f>(y, x)[static_cast<int>(c)]);
+  std::array<double, 3> level{};
+  for (std::size_t c = 0; c < 3; ++c) {
+    const auto middle = values[c].begin() + static_cast<std::ptrdiff_t>(values[c].size() / 2);
+    std::nth_element(values[c].begin(), middle, values[c].end());
+    level[c] = static_cast<double>(*middle);
+  }
+  return level;
+}
+
+// A rectangle under perspective, its corners perhaps rounded: the outline's hull against the smallest box around it.
+void examine(const Overview& overview, const std::vector<cv::Point>& outline, double min_side, std::vector<CardCandidate>& found) {
+  const double area = cv::contourArea(outline);
+  if (area < min_side * min_side) return;
+  const cv::RotatedRect box = cv::minAreaRect(outline);
+  const double w = static_cast<double>(box.size.width), h = static_cast<double>(box.size.height);
+  if (std::min(w, h) < min_side || std::max(w, h) > 6.0 * std::min(w, h)) return;
+  const double fill = area / ((w + 1.0) * (h + 1.0));
+  if (fill < 0.82) return;
+  const cv::Rect bounds = cv::boundingRect(outline);
+  cv::Mat mask = cv::Mat::zeros(bounds.size(), CV_8UC1);
+  cv::drawContours(mask, std::vector{outline}, 0, cv::Scalar(255), cv::FILLED, cv::LINE_8, {}, 0, -bounds.tl());
+  found.push_back({box, fill, median_level(overview.rgb, mask, bounds)});
+}
+
+bool same_place(const CardCandidate& a, const CardCandidate& b) {
+  const double size = std::sqrt(static_cast<double>(a.box.size.area()));
+  return cv::norm(a.box.center - b.box.center) < 0.2 * size &&
+         std::abs(std::sqrt(static_cast<double>(b.box.size.area())) - size) < 0.25 * size;
+}
+
+}  // namespace
+
+std::vector<CardCandidate> card_candidates(const Overview& overview, const cv::Mat& hidden, double min_side) {
+  const cv::Mat slope = slope_of_tone(overview.tone);
+  std::vector<CardCandidate> all;
+  for (const float limit : kSlopes) {
+    cv::Mat flat = (slope < limit) & (hidden == 0);
+    cv::morphologyEx(flat, flat, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5}));
+    std::vector<std::vector<cv::Point>> outlines;
+    cv::findContours(flat, outlines, cv::RETR_EXTERNAL, cv::CHAIN_APPROX_NONE);
+    // A card may lie inside a flat bench's outline: there it is a hole's island, which the external outlines miss.
+    std::vector<std::vector<cv::Point>> every;
+    cv::findContours(flat, every, cv::RETR_CCOMP, cv::CHAIN_APPROX_NONE);
+    outlines.insert(outlines.end(), every.begin(), every.end());
+    std::vector<CardCandidate> found;
+    for (const auto& outline : outlines) examine(overview, outline, min_side, found);
+    for (const CardCandidate& candidate : found) {
+      const auto twin = std::find_if(all.begin(), all.end(), [&](const auto& other) { return same_place(candidate, other); });
+      if (twin == all.end())
+        all.push_back(candidate);
+      else if (candidate.fill > twin->fill)
+        *twin = candidate;
+    }
+  }
+  return all;
+}
+
+}  // namespace corefleck

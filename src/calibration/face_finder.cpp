@@ -1,0 +1,222 @@
+#include "face_finder.hpp"
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <fmt/format.h>
+
+#include <opencv2/imgproc.hpp>
+
+#include "circle_votes.hpp"
+#include "corefleck/statistics.hpp"
+#include "rim_curve.hpp"
+
+namespace corefleck {
+namespace {
+
+constexpr double kLeastFound = 0.42;
+constexpr int kRays = 720;
+
+struct Coarse {
+  cv::Point2d centre;  ///< overview pixels
+  RimFit fit;
+  double score;
+};
+
+// How much of the circle must lie in the frame: a face hanging out of the photo by more cannot be measured.
+bool inside_frame(const Coarse& face, cv::Size size) {
+  const double r = face.fit.curve.c[0];
+  return face.centre.x > 0.6 * r && face.centre.y > 0.6 * r && face.centre.x < size.width - 0.6 * r &&
+         face.centre.y < size.height - 0.6 * r;
+}
+
+Coarse examine(const cv::Mat& tone, cv::Point2d centre, double r) {
+  Coarse face{centre, {}, 0.0};
+  RimCurve expected;
+  expected.c[0] = r;
+  for (int pass = 0; pass < 2; ++pass) {
+    const RaySampler sample = [&](double angle, double radius) {
+      return bilinear(tone, face.centre.x + radius * std::cos(angle), face.centre.y + radius * std::sin(angle));
+    };
+    RimSearch search;
+    const double reach = pass == 0 ? std::max(8.0, 0.06 * r) : std::max(5.0, 0.025 * r);
+    search.from_r = -reach;
+    search.to_r = reach;
+    search.tolerance = std::max(1.6, 0.006 * r);
+    search.smoothing = 1.2;
+    face.fit = fit_rim(sample, expected, search);
+    face.centre += {face.fit.curve.c[1], face.fit.curve.c[2]};
+    expected = face.fit.curve;
+    expected.c[1] = expected.c[2] = 0.0;
+  }
+  face.fit.curve = expected;
+  face.score = face.fit.found * (1.0 - std::exp(-face.fit.contrast / 0.8));
+  return face;
+}
+
+bool concentric(const Coarse& a, const Coarse& b) {
+  const double r = std::max(a.fit.curve.c[0], b.fit.curve.c[0]);
+  return std::hypot(a.centre.x - b.centre.x, a.centre.y - b.centre.y) < 0.35 * r;
+}
+
+// The winner is the best-supported curve; of concentric ones nearly as good (a bevel inside the rim) the outermost.
+const Coarse* choose(const std::vector<Coarse>& faces) {
+  const Coarse* best = nullptr;
+  for (const Coarse& face : faces)
+    if (best == nullptr || face.score > best->score) best = &face;
+  if (best == nullptr) return nullptr;
+  const Coarse* outer = best;
+  for (const Coarse& face : faces)
+    if (concentric(face, *best) && face.score > 0.9 * best->score && face.fit.curve.c[0] > outer->fit.curve.c[0] &&
+        face.fit.curve.c[0] < 1.05 * best->fit.curve.c[0])
+      outer = &face;
+  return outer;
+}
+
+std::string place(const Overview& overview, const Coarse& face) {
+  const cv::Point2d at = overview.to_photo(face.centre);
+  return fmt::format("({:.0f}, {:.0f}) r {:.0f}", at.x, at.y, face.fit.curve.c[0] * overview.factor);
+}
+
+Result<Coarse> find_coarse(const Overview& overview) {
+  cv::Mat half;
+  cv::resize(overview.tone, half, {}, 0.5, 0.5, cv::INTER_AREA);
+  const double min_r = 0.145 * half.rows;
+  const double max_r = 0.56 * std::max(half.rows, half.cols / 2);
+  std::vector<Coarse> faces;
+  for (const CircleCandidate& candidate : circle_candidates(half, min_r, max_r, 14)) {
+    Coarse face = examine(overview.tone, {2.0 * candidate.x + 0.5, 2.0 * candidate.y + 0.5}, 2.0 * candidate.r);
+    if (inside_frame(face, overview.tone.size())) faces.push_back(std::move(face));
+  }
+  const Coarse* best = choose(faces);
+  if (best == nullptr || best->fit.found < kLeastFound)
+    return failure(ErrorCode::face_not_found,
+                   "no round core face found in the photo",
+                   "photograph the core from above with its whole rim visible, or give --core-at X,Y,R");
+  for (const Coarse& other : faces)
+    if (!concentric(other, *best) && other.score > 0.8 * best->score && other.fit.found > 0.6)
+      return failure(ErrorCode::face_ambiguous,
+                     fmt::format("two round faces found, at {} and at {} pixels",
+                                 place(overview, *best),
+                                 place(overview, other)),
+                     "photograph one core at a time, or say which with --core-at X,Y,R");
+  return *best;
+}
+
+// A ray's neighbourhood, decoded once: the photo itself is never turned into floats as a whole.
+class RingSampler {
+ public:
+  RingSampler(const Photo& photo, cv::Point2d centre, double reach)
+      : photo_(photo), centre_(centre), reach_(reach) {}
+
+  // Mean of three parallel lines one pixel apart: a rim is straight over that width, noise is not.
+  float operator()(double angle, double radius) {
+    if (angle != angle_) decode(angle, radius);
+    const double c = std::cos(angle), s = std::sin(angle);
+    float sum = 0.0F;
+    for (const double side : {-1.0, 0.0, 1.0})
+      sum += bilinear(patch_, centre_.x + radius * c - side * s - corner_.x, centre_.y + radius * s + side * c - corner_.y);
+    return sum / 3.0F;
+  }
+
+ private:
+  void decode(double angle, double first_radius) {
+    angle_ = angle;
+    const double c = std::cos(angle), s = std::sin(angle);
+    const cv::Point2d a = centre_ + first_radius * cv::Point2d(c, s);
+    const cv::Point2d b = centre_ + (first_radius + reach_) * cv::Point2d(c, s);
+    const int x0 = static_cast<int>(std::floor(std::min(a.x, b.x))) - 3;
+    const int y0 = static_cast<int>(std::floor(std::min(a.y, b.y))) - 3;
+    const int x1 = static_cast<int>(std::ceil(std::max(a.x, b.x))) + 3;
+    const int y1 = static_cast<int>(std::ceil(std::max(a.y, b.y))) + 3;
+    const cv::Rect frame(0, 0, photo_.width_px(), photo_.height_px());
+    const cv::Rect area = cv::Rect(x0, y0, x1 - x0 + 1, y1 - y0 + 1) & frame;
+    if (area.empty()) {
+      patch_ = cv::Mat::zeros(1, 1, CV_32FC1);
+      corner_ = {0, 0};
+      return;
+    }
+    patch_ = linear_luminance(photo_, area);
+    corner_ = area.tl();
+  }
+
+  const Photo& photo_;
+  cv::Point2d centre_;
+  double reach_;
+  double angle_ = -1.0;
+  cv::Mat patch_;
+  cv::Point corner_;
+};
+
+// Geometric fit: Gauss-Newton on radial distances from a start that is already within a pixel.
+FaceEllipse fit_ellipse(const std::vector<cv::Point2d>& points) {
+  std::vector<cv::Point2f> float_points;
+  const cv::Point2d origin = points.front();
+  for (const cv::Point2d& p : points) float_points.emplace_back(p - origin);
+  const cv::RotatedRect box = cv::fitEllipseDirect(float_points);
+  FaceEllipse ellipse{};
+  ellipse.x = static_cast<double>(box.center.x) + origin.x;
+  ellipse.y = static_cast<double>(box.center.y) + origin.y;
+  const double half_w = 0.5 * static_cast<double>(box.size.width);
+  const double half_h = 0.5 * static_cast<double>(box.size.height);
+  const double turn = static_cast<double>(box.angle) * CV_PI / 180.0;
+  ellipse.semi_major = std::max(half_w, half_h);
+  ellipse.semi_minor = std::min(half_w, half_h);
+  ellipse.angle_rad = half_w >= half_h ? turn : turn + CV_PI / 2.0;
+  return ellipse;
+}
+
+std::vector<cv::Point2d> rim_points(const RimFit& fit, cv::Point2d centre) {
+  std::vector<cv::Point2d> points;
+  for (const RimPoint& p : fit.points)
+    points.push_back(centre + p.radius * cv::Point2d(std::cos(p.angle_rad), std::sin(p.angle_rad)));
+  return points;
+}
+
+Result<FoundFace> refine(const Photo& photo, cv::Point2d centre, RimCurve curve, double uncertain_px) {
+  RimFit fit;
+  double reach = uncertain_px;
+  for (int pass = 0; pass < 2; ++pass) {
+    RimSearch search;
+    search.rays = kRays;
+    search.from_r = -reach;
+    search.to_r = reach;
+    search.step = 0.5;
+    search.smoothing = 3.0;
+    search.tolerance = pass == 0 ? std::max(2.0, 0.35 * uncertain_px) : std::max(1.5, 0.004 * curve.c[0]);
+    RingSampler ring(photo, centre, 2.0 * reach + 10.0);
+    fit = fit_rim([&](double angle, double r) { return ring(angle, r); }, curve, search);
+    if (fit.points.size() < kRays / 5)
+      return failure(ErrorCode::face_not_found,
+                     "the face's rim cannot be followed in the photo",
+                     "lay the core on a bench of another tone, lit evenly, or give --core-at X,Y,R nearer to the rim");
+    curve = fit.curve;
+    reach = std::max(4.0, 0.012 * curve.c[0]);
+  }
+  FoundFace found;
+  found.rim = rim_points(fit, centre);
+  found.ellipse = fit_ellipse(found.rim);
+  found.ellipse.residual_px = fit.residual;
+  found.ellipse.rim_found_pct = 100.0 * static_cast<double>(fit.points.size()) / kRays;
+  found.ellipse.score = fit.found;
+  return found;
+}
+
+}  // namespace
+
+Result<FoundFace> find_face(const Photo& photo, const Overview& overview, const std::optional<PixelCircle>& by_hand) {
+  RimCurve curve;
+  if (by_hand) {
+    curve.c[0] = by_hand->r;
+    auto found = refine(photo, {by_hand->x, by_hand->y}, curve, std::max(6.0, 0.06 * by_hand->r));
+    if (found) found->ellipse.by_hand = true;
+    return found;
+  }
+  auto coarse = find_coarse(overview);
+  if (!coarse) return tl::make_unexpected(coarse.error());
+  curve = coarse->fit.curve;
+  for (double& c : curve.c) c *= overview.factor;
+  return refine(photo, overview.to_photo(coarse->centre), curve, std::max(4.0, 3.0 * overview.factor));
+}
+
+}  // namespace corefleck

@@ -1,0 +1,21 @@
+#pragma once
+
+#include <vector>
+
+#include "corefleck/calibration.hpp"
+#include "overview.hpp"
+
+namespace corefleck {
+
+/// The face in the photo: an ellipse and the points of the rim that it was fitted to, photo pixels.
+struct FoundFace {
+  FaceEllipse ellipse;
+  std::vector<cv::Point2d> rim;
+};
+
+/// Fails with face_not_found or face_ambiguous.
+[[nodiscard]] Result<FoundFace> find_face(const Photo& photo,
+                                          const Overview& overview,
+                                          const std::optional<PixelCircle>& by_hand);
+
+}  // namespace corefleck

@@ -1,0 +1,173 @@
+#include "light_field.hpp"
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+
+#include <opencv2/imgproc.hpp>
+
+#include "corefleck/statistics.hpp"
+#include "overview.hpp"
+
+namespace corefleck {
+namespace {
+
+constexpr int kOrder = 3;
+constexpr double kBlocksAcross = 48.0;
+
+std::vector<double> powers(double x, double y, int order) {
+  std::vector<double> terms;
+  for (int degree = 0; degree <= order; ++degree)
+    for (int j = 0; j <= degree; ++j) terms.push_back(std::pow(x, degree - j) * std::pow(y, j));
+  return terms;
+}
+
+struct Block {
+  double x, y, log_level;
+};
+
+// The matrix is most of the face, and spots are lighter than it: the median of the darker three quarters is little
+// moved by the spots that a block holds.
+std::vector<Block> matrix_blocks(const cv::Mat& luminance, const cv::Mat& outside, const FaceGrid& grid, double radius_px, double percentile) {
+  const int side = std::max(4, static_cast<int>(2.0 * radius_px / kBlocksAcross));
+  std::vector<Block> blocks;
+  std::vector<float> values;
+  for (int y0 = 0; y0 + side <= grid.size_px; y0 += side) {
+    for (int x0 = 0; x0 + side <= grid.size_px; x0 += side) {
+      values.clear();
+      const int stride = side > 16 ? 2 : 1;
+      for (int y = y0; y < y0 + side; y += stride)
+        for (int x = x0; x < x0 + side; x += stride)
+          if (outside.at<unsigned char>(y, x) == 0) values.push_back(luminance.at<float>(y, x));
+      if (static_cast<int>(values.size()) * stride * stride < side * side * 3 / 4) continue;
+      const auto at = values.begin() + static_cast<std::ptrdiff_t>(percentile * static_cast<double>(values.size() - 1));
+      std::nth_element(values.begin(), at, values.end());
+      if (*at <= 0.0F) continue;
+      blocks.push_back({(x0 + 0.5 * side - grid.centre_px) / radius_px, (grid.centre_px - y0 - 0.5 * side) / radius_px,
+                        std::log(static_cast<double>(*at))});
+    }
+  }
+  return blocks;
+}
+
+double value(const std::vector<double>& coefficients, double x, double y, int order) {
+  const std::vector<double> terms = powers(x, y, order);
+  double sum = 0.0;
+  for (std::size_t i = 0; i < terms.size(); ++i) sum += coefficients[i] * terms[i];
+  return sum;
+}
+
+// Reweighted least squares with a redescending weight, harder on light blocks: spots pull up, pits hardly down.
+std::vector<double> robust_polynomial(const std::vector<Block>& blocks, int order, double& deviation) {
+  const auto terms = static_cast<Eigen::Index>(powers(0, 0, order).size());
+  std::vector<double> coefficients(static_cast<std::size_t>(terms), 0.0), off(blocks.size(), 0.0), logs;
+  for (const Block& b : blocks) logs.push_back(b.log_level);
+  coefficients[0] = median(logs);
+  for (int pass = 0; pass < 25; ++pass) {
+    for (std::size_t i = 0; i < blocks.size(); ++i)
+      off[i] = blocks[i].log_level - value(coefficients, blocks[i].x, blocks[i].y, order);
+    deviation = std::max(robust_deviation(off), 1e-4);
+    const double wide = pass < 4 ? 3.0 : 1.0;  // first passes with a wide reach: the light may slope
+    Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(terms, terms);
+    Eigen::VectorXd right = Eigen::VectorXd::Zero(terms);
+    for (std::size_t i = 0; i < blocks.size(); ++i) {
+      const double reach = wide * deviation * (off[i] > 0.0 ? 3.0 : 4.0);
+      const double z = off[i] / reach;
+      if (std::abs(z) >= 1.0) continue;
+      const double weight = std::pow(1.0 - z * z, 2.0);
+      const std::vector<double> t = powers(blocks[i].x, blocks[i].y, order);
+      const Eigen::Map<const Eigen::VectorXd> row(t.data(), terms);
+      normal += weight * row * row.transpose();
+      right += weight * row * blocks[i].log_level;
+    }
+    normal.diagonal().array() += 1e-9;
+    const Eigen::VectorXd solution = normal.ldlt().solve(right);
+    coefficients.assign(solution.data(), solution.data() + terms);
+  }
+  return coefficients;
+}
+
+struct Extent {
+  double mean, min, max;
+};
+
+Extent over_face(const LightField& light) {
+  Extent extent{0.0, 1e9, 0.0};
+  int count = 0;
+  for (double y = -0.95; y <= 0.951; y += 0.05)
+    for (double x = -0.95; x <= 0.951; x += 0.05) {
+      if (x * x + y * y > 0.95 * 0.95) continue;
+      const double level = light.relative(x, y);
+      extent.mean += level;
+      extent.min = std::min(extent.min, level);
+      extent.max = std::max(extent.max, level);
+      ++count;
+    }
+  extent.mean /= count;
+  return extent;
+}
+
+LightField field_of(const std::vector<Block>& blocks, LightSource source) {
+  LightField light{};
+  light.source = source;
+  light.order = blocks.size() > 60 ? kOrder : 1;
+  double deviation = 0.0;
+  if (blocks.size() < 12)
+    light.coefficients.assign(powers(0, 0, light.order).size(), 0.0);
+  else
+    light.coefficients = robust_polynomial(blocks, light.order, deviation);
+  const Extent extent = over_face(light);
+  light.coefficients[0] -= std::log(extent.mean);  // 1 on average over the face: the card alone sets the level
+  light.change_pct = 100.0 * (extent.max - extent.min) / extent.mean;
+  light.residual_pct = 100.0 * deviation;
+  // Slow changes of the plaster look like light. Blocks of one patch of mottle are not independent: about one in
+  // eight counts.
+  const double independent = std::max(4.0, static_cast<double>(blocks.size()) / 8.0);
+  const double parameters = static_cast<double>(light.coefficients.size());
+  light.u_rel = deviation * std::sqrt(parameters / independent);
+  return light;
+}
+
+}  // namespace
+
+double LightField::relative(double x_over_r, double y_over_r) const {
+  return std::exp(value(coefficients, x_over_r, y_over_r, order));
+}
+
+LightField matrix_light(const CalibratedFace& face) {
+  const double radius_px = (face.radius / face.grid.pitch).number();
+  return field_of(matrix_blocks(face.luminance, face.outside, face.grid, radius_px, 0.4), LightSource::matrix);
+}
+
+LightField flat_frame_light(const CalibratedFace& face, const cv::Mat& flat_luminance) {
+  const double radius_px = (face.radius / face.grid.pitch).number();
+  LightField light = field_of(matrix_blocks(flat_luminance, face.outside, face.grid, radius_px, 0.5), LightSource::flat_frame);
+  light.u_rel = std::max(0.002, 0.01 * light.residual_pct / 4.0);
+  return light;
+}
+
+void even_out(CalibratedFace& face) {
+  const double radius_px = (face.radius / face.grid.pitch).number();
+  const int cell = 16;  // the field is smooth: worked out on a coarse grid, then between
+  const int nodes = face.grid.size_px / cell + 2;
+  cv::Mat coarse(nodes, nodes, CV_32FC1);
+  for (int j = 0; j < nodes; ++j)
+    for (int i = 0; i < nodes; ++i) {
+      const double x = std::clamp((i * cell - face.grid.centre_px) / radius_px, -1.05, 1.05);
+      const double y = std::clamp((face.grid.centre_px - j * cell) / radius_px, -1.05, 1.05);
+      coarse.at<float>(j, i) = static_cast<float>(1.0 / face.light.relative(x, y));
+    }
+  cv::parallel_for_(cv::Range(0, face.grid.size_px), [&](const cv::Range& rows) {
+    for (int y = rows.start; y < rows.end; ++y) {
+      float* out = face.luminance.ptr<float>(y);
+      for (int x = 0; x < face.grid.size_px; ++x)
+        out[x] *= bilinear(coarse, static_cast<double>(x) / cell, static_cast<double>(y) / cell);
+      if (y % 2 != 0) continue;
+      auto* colour = face.colour.ptr<cv::Vec3f>(y / 2);
+      for (int x = 0; x < face.colour.cols; ++x)
+        colour[x] *= bilinear(coarse, (2.0 * x + 0.5) / cell, (y + 0.5) / cell);
+    }
+  });
+}
+
+}  // namespace corefleck

@@ -1,0 +1,20 @@
+#pragma once
+
+#include <optional>
+
+#include "corefleck/calibration.hpp"
+
+namespace corefleck {
+
+/// The smooth light over the face, fitted to the matrix itself: blocks of the face, each by the level that most of its
+/// pixels share, a low-order polynomial of the logarithm, spots and pits left out as outliers.
+/// Cannot tell a slow change of light from a slow change of the plaster; `u_rel` carries that.
+[[nodiscard]] LightField matrix_light(const CalibratedFace& face);
+
+/// The same from a flat frame rectified like the face.
+[[nodiscard]] LightField flat_frame_light(const CalibratedFace& face, const cv::Mat& flat_luminance);
+
+/// Divides luminance and colour of the face by its light field.
+void even_out(CalibratedFace& face);
+
+}  // namespace corefleck

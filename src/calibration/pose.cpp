@@ -1,0 +1,344 @@
+#include "pose.hpp"
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace corefleck {
+namespace {
+
+using Vec3 = Eigen::Vector3d;
+
+// Standard deviations of what is assumed about the objects; common practice, no source.
+constexpr double kRoundness = 0.0012;        // second harmonic of a drilled core's radius, relative
+constexpr double kCardSquareness = 0.0035;   // rad, between the sides of a cut card
+constexpr double kTiltPrior_rad = 0.10;      // a photographer looks straight down within a few degrees
+constexpr double kFocalPriorExif = 0.06;     // of the logarithm: rounding of the tag, cropping by stabilisation
+constexpr double kFocalPriorNone = 0.45;
+constexpr double kFocal35_mm = 38.0;         // between a phone's wide lens and a short telephoto
+constexpr double kEdgeNoise_px = 0.06;       // least standard deviation of one block edge
+
+struct Camera {
+  double tilt_x, tilt_y, log_focal;  ///< tilt vector: direction in which the plane recedes, times the angle
+};
+
+/// The plane seen through the camera: pixel to plane coordinates in units of the depth at the anchor.
+class PlaneView {
+ public:
+  PlaneView(const Camera& camera, cv::Point2d principal, cv::Point2d anchor)
+      : focal_(std::exp(camera.log_focal)), principal_(principal) {
+    const double tilt = std::hypot(camera.tilt_x, camera.tilt_y);
+    const double s = tilt > 1e-12 ? std::sin(tilt) / tilt : 1.0;
+    normal_ = Vec3(-camera.tilt_x * s, -camera.tilt_y * s, std::cos(tilt));
+    anchor_ = ray(anchor);
+    right_ = (Vec3::UnitX() - normal_.x() * normal_).normalized();
+    down_ = normal_.cross(right_);
+  }
+  [[nodiscard]] Eigen::Vector2d plane(cv::Point2d pixel) const {
+    const Vec3 r = ray(pixel);
+    const Vec3 offset = r * (normal_.dot(anchor_) / normal_.dot(r)) - anchor_;
+    return {offset.dot(right_), offset.dot(down_)};
+  }
+  [[nodiscard]] Vec3 space(const Eigen::Vector2d& p) const { return anchor_ + p.x() * right_ + p.y() * down_; }
+  [[nodiscard]] cv::Point2d pixel(const Eigen::Vector2d& p) const {
+    const Vec3 s = space(p);
+    return {focal_ * s.x() / s.z() + principal_.x, focal_ * s.y() / s.z() + principal_.y};
+  }
+  [[nodiscard]] double focal() const { return focal_; }
+  [[nodiscard]] const Vec3& right() const { return right_; }
+  [[nodiscard]] const Vec3& down() const { return down_; }
+
+ private:
+  [[nodiscard]] Vec3 ray(cv::Point2d p) const {
+    return {(p.x - principal_.x) / focal_, (p.y - principal_.y) / focal_, 1.0};
+  }
+  double focal_;
+  cv::Point2d principal_;
+  Vec3 normal_, anchor_, right_, down_;
+};
+
+struct Circle {
+  double x, y, r;
+  double cos2, sin2;  ///< second harmonic of the radius, relative
+  double deviation;   ///< of the points about the circle, relative
+};
+
+// Linear in centre and harmonics after a first centre: points lie on a circle within a few per cent.
+Circle fit_circle(const PlaneView& view, const std::vector<cv::Point2d>& rim) {
+  Circle circle{0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
+  std::vector<Eigen::Vector2d> points;
+  for (const cv::Point2d& p : rim) points.push_back(view.plane(p));
+  Eigen::Matrix<double, 5, 1> c;
+  for (int pass = 0; pass < 3; ++pass) {
+    Eigen::Matrix<double, 5, 5> normal = Eigen::Matrix<double, 5, 5>::Zero();
+    Eigen::Matrix<double, 5, 1> right = Eigen::Matrix<double, 5, 1>::Zero();
+    double squares = 0.0;
+    for (const auto& p : points) {
+      const double dx = p.x() - circle.x, dy = p.y() - circle.y, t = std::atan2(dy, dx), r = std::hypot(dx, dy);
+      Eigen::Matrix<double, 5, 1> row;
+      row << 1.0, std::cos(t), std::sin(t), std::cos(2 * t), std::sin(2 * t);
+      normal += row * row.transpose();
+      right += row * r;
+      squares += r * r;
+    }
+    c = normal.ldlt().solve(right);
+    circle.x += c[1];
+    circle.y += c[2];
+    circle.deviation = std::sqrt(std::max(0.0, squares - c.dot(right)) / static_cast<double>(points.size())) / c[0];
+  }
+  circle.r = c[0];
+  circle.cos2 = c[3] / c[0];
+  circle.sin2 = c[4] / c[0];
+  return circle;
+}
+
+struct Spacing {
+  double pitch;    ///< of one block, in depths
+  double u_rel;    ///< relative standard uncertainty from the edges' scatter
+  std::vector<double> residuals;  ///< in pitches
+};
+
+// The edges projected on their own line, then a straight line through place against index.
+Spacing fit_spacing(const PlaneView& view, const FoundBar& bar) {
+  std::vector<Eigen::Vector2d> points;
+  Eigen::Vector2d mean = Eigen::Vector2d::Zero();
+  for (const cv::Point2d& p : bar.points) {
+    points.push_back(view.plane(p));
+    mean += points.back();
+  }
+  mean /= static_cast<double>(points.size());
+  const Eigen::Vector2d along = (points.back() - points.front()).normalized();
+  double mean_k = 0.0;
+  for (const int k : bar.indices) mean_k += k;
+  mean_k /= static_cast<double>(points.size());
+  double kk = 0.0, ks = 0.0;
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    kk += std::pow(bar.indices[i] - mean_k, 2.0);
+    ks += (bar.indices[i] - mean_k) * (points[i] - mean).dot(along);
+  }
+  Spacing spacing{ks / kk, 0.0, {}};
+  double squares = 0.0;
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    spacing.residuals.push_back(((points[i] - mean).dot(along) - (bar.indices[i] - mean_k) * spacing.pitch) / spacing.pitch);
+    squares += spacing.residuals.back() * spacing.residuals.back();
+  }
+  const double pitch_px = cv::norm(bar.points.back() - bar.points.front()) / std::max(1, bar.indices.back() - bar.indices.front());
+  const double dof = std::max(1.0, static_cast<double>(points.size()) - 2.0);
+  const double scatter = std::max(std::sqrt(squares / dof), kEdgeNoise_px / pitch_px);
+  spacing.u_rel = scatter / std::sqrt(kk);
+  return spacing;
+}
+
+double angle_between(const Eigen::Vector2d& a, const Eigen::Vector2d& b) {
+  return std::atan2(a.x() * b.y() - a.y() * b.x(), a.dot(b));
+}
+
+struct Evidence {
+  const FoundFace& face;
+  const FoundBar& bar;
+  const FoundCard* card;
+  cv::Point2d principal, anchor;
+  double focal_prior, focal_prior_u;
+  double roundness_u, edge_u;
+};
+
+void card_residuals(const PlaneView& view, const FoundCard& card, std::vector<double>& residuals) {
+  std::array<std::optional<Eigen::Vector2d>, 4> direction;
+  for (std::size_t i = 0; i < 4; ++i)
+    if (card.sides[i]) direction[i] = view.plane(card.sides[i]->to) - view.plane(card.sides[i]->from);
+  const auto weigh = [&](std::size_t i, std::size_t j, double turn) {
+    if (!direction[i] || !direction[j]) return;
+    double angle = angle_between(*direction[i], *direction[j]) - turn;
+    angle = std::remainder(angle, CV_PI);
+    const double u = std::hypot(kCardSquareness, std::hypot(card.sides[i]->direction_u_rad, card.sides[j]->direction_u_rad));
+    // A side that is not a side at all (a holder, a shadow) must not pull: beyond three deviations its force fades.
+    const double z = angle / u;
+    residuals.push_back(z / std::sqrt(1.0 + z * z / 9.0));
+  };
+  weigh(0, 2, CV_PI);
+  weigh(1, 3, CV_PI);
+  weigh(0, 1, CV_PI / 2.0);
+}
+
+std::vector<double> residuals_of(const Camera& camera, const Evidence& evidence) {
+  const PlaneView view(camera, evidence.principal, evidence.anchor);
+  std::vector<double> residuals;
+  const Circle circle = fit_circle(view, evidence.face.rim);
+  residuals.push_back(circle.cos2 / evidence.roundness_u);
+  residuals.push_back(circle.sin2 / evidence.roundness_u);
+  for (const double r : fit_spacing(view, evidence.bar).residuals) residuals.push_back(r / evidence.edge_u);
+  if (evidence.card != nullptr) card_residuals(view, *evidence.card, residuals);
+  residuals.push_back(camera.tilt_x / kTiltPrior_rad);
+  residuals.push_back(camera.tilt_y / kTiltPrior_rad);
+  residuals.push_back((camera.log_focal - evidence.focal_prior) / evidence.focal_prior_u);
+  return residuals;
+}
+
+double sum_of_squares(const std::vector<double>& residuals) {
+  double sum = 0.0;
+  for (const double r : residuals) sum += r * r;
+  return sum;
+}
+
+Camera moved(const Camera& c, const Vec3& d) { return {c.tilt_x + d[0], c.tilt_y + d[1], c.log_focal + d[2]}; }
+
+struct Solution {
+  Camera camera;
+  Eigen::Matrix3d covariance;
+  double cost;
+};
+
+Eigen::Matrix3d normal_matrix(const Camera& camera, const Evidence& evidence, const std::vector<double>& at, Vec3& gradient) {
+  constexpr double kStep = 1e-5;
+  Eigen::MatrixXd jacobian(static_cast<Eigen::Index>(at.size()), 3);
+  for (int j = 0; j < 3; ++j) {
+    Vec3 d = Vec3::Zero();
+    d[j] = kStep;
+    const std::vector<double> next = residuals_of(moved(camera, d), evidence);
+    for (std::size_t i = 0; i < at.size(); ++i) jacobian(static_cast<Eigen::Index>(i), j) = (next[i] - at[i]) / kStep;
+  }
+  gradient = jacobian.transpose() * Eigen::Map<const Eigen::VectorXd>(at.data(), static_cast<Eigen::Index>(at.size()));
+  return jacobian.transpose() * jacobian;
+}
+
+// Levenberg-Marquardt from one start.
+Solution solve_from(Camera camera, const Evidence& evidence) {
+  std::vector<double> at = residuals_of(camera, evidence);
+  double cost = sum_of_squares(at), damping = 1e-3;
+  Vec3 gradient;
+  Eigen::Matrix3d normal = normal_matrix(camera, evidence, at, gradient);
+  for (int step = 0; step < 40; ++step) {
+    Eigen::Matrix3d damped = normal;
+    damped.diagonal() *= 1.0 + damping;
+    const Camera trial = moved(camera, -damped.ldlt().solve(gradient));
+    const std::vector<double> trial_at = residuals_of(trial, evidence);
+    const double trial_cost = sum_of_squares(trial_at);
+    if (!std::isfinite(trial_cost) || trial_cost >= cost) {
+      damping *= 8.0;
+      if (damping > 1e8) break;
+      continue;
+    }
+    const bool settled = cost - trial_cost < 1e-9 * cost;
+    camera = trial;
+    at = trial_at;
+    cost = trial_cost;
+    damping = std::max(damping / 5.0, 1e-9);
+    normal = normal_matrix(camera, evidence, at, gradient);
+    if (settled) break;
+  }
+  return {camera, normal.inverse(), cost};
+}
+
+// A circle leaves two tilts, mirror images; bar and card decide between them. Both are tried.
+Solution solve(const Evidence& evidence) {
+  const FaceEllipse& ellipse = evidence.face.ellipse;
+  const double tilt = std::acos(std::clamp(ellipse.semi_minor / ellipse.semi_major, 0.9, 1.0));
+  const double toward = ellipse.angle_rad + CV_PI / 2.0;
+  Solution best{{}, {}, std::numeric_limits<double>::infinity()};
+  for (const double sign : {0.0, 1.0, -1.0}) {
+    const Camera start{sign * tilt * std::cos(toward), sign * tilt * std::sin(toward), evidence.focal_prior};
+    const Solution solution = solve_from(start, evidence);
+    if (solution.cost < best.cost) best = solution;
+  }
+  return best;
+}
+
+struct Scale {
+  double mm_per_px, pitch_u_rel;
+  Circle circle;
+  double depth;          ///< of the circle's centre, in units of the anchor's depth
+  double mm_per_depth;
+};
+
+Scale scale_of(const Camera& camera, const Evidence& evidence, double block_mm) {
+  const PlaneView view(camera, evidence.principal, evidence.anchor);
+  const Spacing spacing = fit_spacing(view, evidence.bar);
+  Scale scale{};
+  scale.circle = fit_circle(view, evidence.face.rim);
+  scale.mm_per_depth = block_mm / spacing.pitch;
+  scale.depth = view.space({scale.circle.x, scale.circle.y}).z();
+  scale.mm_per_px = scale.mm_per_depth * scale.depth / view.focal();
+  scale.pitch_u_rel = spacing.u_rel;
+  return scale;
+}
+
+// What the uncertain tilt and focal length do to the scale at the face, through the covariance of the fit.
+double pose_u_rel(const Solution& solution, const Evidence& evidence, double block_mm, double scale_at) {
+  Vec3 slope;
+  for (int j = 0; j < 3; ++j) {
+    Vec3 d = Vec3::Zero();
+    d[j] = 1e-4;
+    slope[j] = (std::log(scale_of(moved(solution.camera, d), evidence, block_mm).mm_per_px) - std::log(scale_at)) / 1e-4;
+  }
+  return std::sqrt(std::max(0.0, slope.dot(solution.covariance * slope)));
+}
+
+cv::Matx33d homography(const PlaneView& view, const Scale& scale, cv::Point2d principal) {
+  const Vec3 centre = view.space({scale.circle.x, scale.circle.y}) * scale.mm_per_depth;
+  const Vec3 up = -view.down();
+  const auto& right = view.right();
+  const cv::Matx33d plane(right.x(), up.x(), centre.x(), right.y(), up.y(), centre.y(), right.z(), up.z(), centre.z());
+  const cv::Matx33d camera(view.focal(), 0, principal.x, 0, view.focal(), principal.y, 0, 0, 1);
+  return camera * plane;
+}
+
+Evidence gather(const Photo& photo, const FoundFace& face, const FoundBar& bar, const FoundCard* card) {
+  const double diagonal = std::hypot(photo.width_px(), photo.height_px());
+  const auto& exif = photo.camera.focal_length_35mm_mm;
+  const bool known = exif && *exif > 8.0 && *exif < 1200.0;
+  const double focal = (known ? *exif : kFocal35_mm) * diagonal / 43.27;  // the diagonal of 36 x 24 mm film
+  const double pitch_px = cv::norm(bar.points.back() - bar.points.front()) / std::max(1, bar.indices.back() - bar.indices.front());
+  const double rim_noise = face.ellipse.residual_px / face.ellipse.semi_major * 2.0 /
+                           std::sqrt(std::max(20.0, static_cast<double>(face.rim.size()) / 8.0));
+  return {face, bar, card,
+          {0.5 * (photo.width_px() - 1), 0.5 * (photo.height_px() - 1)},
+          {face.ellipse.x, face.ellipse.y},
+          std::log(focal), known ? kFocalPriorExif : kFocalPriorNone,
+          std::hypot(kRoundness, rim_noise), std::max(kEdgeNoise_px, bar.bar.residual_px) / pitch_px};
+}
+
+void add_scale_components(Pose& pose, double edges_u, double pose_u, const Photo& photo, const CalibrationSettings& settings, double distance_mm) {
+  const auto add = [&](std::string name, double u_rel, std::string origin) {
+    pose.scale_components.push_back({std::move(name), 100.0 * u_rel, "%", 1.0, 100.0 * u_rel, std::move(origin)});
+    pose.scale_u_rel = std::hypot(pose.scale_u_rel, u_rel);
+  };
+  add("bar edges", edges_u, "scatter of the block edges about equal spacing");
+  add("tilt and focal length", pose_u,
+      photo.camera.focal_length_35mm_mm ? "covariance of the pose fit, focal length from EXIF" : "covariance of the pose fit, focal length assumed");
+  add("bar length", 0.01 * settings.bar_tolerance_pct / std::sqrt(3.0), "stated tolerance, equal probability");
+  add("bar height", settings.bar_height.number() / distance_mm / std::sqrt(3.0), "stated height over the camera's distance, equal probability");
+}
+
+}  // namespace
+
+FittedPose fit_pose(const Photo& photo,
+                    const FoundFace& face,
+                    const FoundBar& bar,
+                    const FoundCard* card,
+                    const CalibrationSettings& settings) {
+  const Evidence evidence = gather(photo, face, bar, card);
+  const double block_mm = settings.bar_length.number() / settings.bar_blocks;
+  const Solution solution = solve(evidence);
+  const Scale scale = scale_of(solution.camera, evidence, block_mm);
+  const PlaneView view(solution.camera, evidence.principal, evidence.anchor);
+
+  FittedPose fitted{};
+  Pose& pose = fitted.pose;
+  pose.tilt_deg = std::hypot(solution.camera.tilt_x, solution.camera.tilt_y) * 180.0 / CV_PI;
+  pose.tilt_u_deg = std::sqrt(0.5 * (solution.covariance(0, 0) + solution.covariance(1, 1))) * 180.0 / CV_PI;
+  pose.tilt_toward_rad = std::atan2(solution.camera.tilt_y, solution.camera.tilt_x);
+  pose.focal_px = view.focal();
+  pose.focal_source = evidence.focal_prior_u == kFocalPriorExif ? "EXIF" : "assumed";
+  pose.scale = MmPerPx{scale.mm_per_px};
+  add_scale_components(pose, scale.pitch_u_rel, pose_u_rel(solution, evidence, block_mm, scale.mm_per_px), photo, settings,
+                       scale.mm_per_depth);
+  pose.mm_to_px = homography(view, scale, evidence.principal);
+  fitted.radius_mm = scale.circle.r * scale.mm_per_depth;
+  const double rim_u = scale.circle.deviation / std::sqrt(std::max(4.0, static_cast<double>(face.rim.size()) / 8.0));
+  fitted.radius_u_mm = fitted.radius_mm * std::hypot(pose.scale_u_rel, rim_u);
+  fitted.centre_px = view.pixel({scale.circle.x, scale.circle.y});
+  return fitted;
+}
+
+}  // namespace corefleck

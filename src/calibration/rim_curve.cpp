@@ -1,0 +1,185 @@
+#include "rim_curve.hpp"
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <random>
+
+#include "corefleck/statistics.hpp"
+
+namespace corefleck {
+namespace {
+
+constexpr int kPeaksPerRay = 4;
+
+std::array<double, 5> basis(double t) { return {1.0, std::cos(t), std::sin(t), std::cos(2 * t), std::sin(2 * t)}; }
+
+std::vector<double> derivative_of_gaussian(double sigma) {
+  const int reach = static_cast<int>(std::ceil(3.0 * sigma));
+  std::vector<double> kernel;
+  double norm = 0.0;
+  for (int i = -reach; i <= reach; ++i) {
+    kernel.push_back(i * std::exp(-0.5 * i * i / (sigma * sigma)));
+    norm += i * kernel.back();
+  }
+  for (double& k : kernel) k /= norm;
+  return kernel;
+}
+
+// The strongest edges of one ray, each placed between samples by a parabola through its three values.
+std::vector<RimPoint> ray_edges(const RaySampler& sample,
+                                double angle,
+                                double first_r,
+                                const RimSearch& search,
+                                const std::vector<double>& kernel) {
+  const int reach = static_cast<int>(kernel.size()) / 2;
+  const int count = static_cast<int>((search.to_r - search.from_r) / search.step) + 1;
+  std::vector<double> values, slope;
+  for (int i = -reach; i < count + reach; ++i)
+    values.push_back(static_cast<double>(sample(angle, first_r + i * search.step)));
+  for (int i = 0; i < count; ++i) {
+    double sum = 0.0;
+    for (int k = 0; k < static_cast<int>(kernel.size()); ++k)
+      sum += kernel[static_cast<std::size_t>(k)] * values[static_cast<std::size_t>(i + k)];
+    slope.push_back(sum);
+  }
+  std::vector<RimPoint> edges;
+  for (std::size_t i = 1; i + 1 < slope.size(); ++i) {
+    const double left = std::abs(slope[i - 1]), mid = std::abs(slope[i]), right = std::abs(slope[i + 1]);
+    if (mid < left || mid <= right) continue;
+    const double bend = left - 2.0 * mid + right;
+    const double shift = bend < 0.0 ? std::clamp(0.5 * (left - right) / bend, -0.5, 0.5) : 0.0;
+    edges.push_back(
+        {angle, first_r + (static_cast<double>(i) + shift) * search.step, mid, slope[i] > 0.0 ? 1 : -1});
+  }
+  std::sort(edges.begin(), edges.end(), [](const auto& a, const auto& b) { return a.strength > b.strength; });
+  if (edges.size() > kPeaksPerRay) edges.resize(kPeaksPerRay);
+  return edges;
+}
+
+using Rays = std::vector<std::vector<RimPoint>>;
+
+struct Support {
+  double score = 0.0;
+  std::vector<RimPoint> points;
+};
+
+// Strength counts only up to the typical strength, so that one glaring arc does not outvote a whole faint rim.
+Support support(const Rays& rays, const RimCurve& curve, double tolerance, double typical_strength) {
+  Support result;
+  for (const auto& edges : rays) {
+    double best = 0.0;
+    const RimPoint* chosen = nullptr;
+    for (const RimPoint& edge : edges) {
+      const double off = (edge.radius - curve.radius(edge.angle_rad)) / tolerance;
+      const double weight = (1.0 - off * off) * std::min(edge.strength / typical_strength, 1.0);
+      if (std::abs(off) < 1.0 && weight > best) {
+        best = weight;
+        chosen = &edge;
+      }
+    }
+    if (chosen == nullptr) continue;
+    result.score += best;
+    result.points.push_back(*chosen);
+  }
+  return result;
+}
+
+RimCurve least_squares(const std::vector<RimPoint>& points) {
+  Eigen::Matrix<double, 5, 5> normal = Eigen::Matrix<double, 5, 5>::Zero();
+  Eigen::Matrix<double, 5, 1> right = Eigen::Matrix<double, 5, 1>::Zero();
+  for (const RimPoint& point : points) {
+    const auto b = basis(point.angle_rad);
+    const Eigen::Map<const Eigen::Matrix<double, 5, 1>> row(b.data());
+    normal += row * row.transpose();
+    right += row * point.radius;
+  }
+  const Eigen::Matrix<double, 5, 1> c = normal.ldlt().solve(right);
+  RimCurve curve;
+  for (std::size_t i = 0; i < 5; ++i) curve.c[i] = c[static_cast<Eigen::Index>(i)];
+  return curve;
+}
+
+// A core is round and hardly tilted, so a curve far from a circle is chance.
+bool plausible(const RimCurve& curve, const RimCurve& expected) {
+  const double r = expected.c[0];
+  return std::isfinite(curve.c[0]) && std::hypot(curve.c[3], curve.c[4]) < 0.03 * r &&
+         std::hypot(curve.c[1] - expected.c[1], curve.c[2] - expected.c[2]) < 0.12 * r &&
+         std::abs(curve.c[0] - r) < 0.12 * r;
+}
+
+RimCurve best_sampled_curve(const Rays& rays, const RimCurve& expected, double tolerance, double typical) {
+  std::mt19937 random(20260314);  // a fixed seed: the same photo gives the same face
+  std::vector<const std::vector<RimPoint>*> usable;
+  for (const auto& ray : rays)
+    if (!ray.empty()) usable.push_back(&ray);
+  RimCurve best = expected;
+  double best_score = support(rays, expected, tolerance, typical).score;
+  if (usable.size() < 20) return best;
+  for (int trial = 0; trial < 600; ++trial) {
+    std::vector<RimPoint> five;
+    const std::size_t start = random() % usable.size();
+    for (std::size_t k = 0; k < 5; ++k) {
+      const std::size_t at = (start + k * usable.size() / 5 + random() % (usable.size() / 6)) % usable.size();
+      const auto& edges = *usable[at];
+      five.push_back(edges[random() % std::min<std::size_t>(edges.size(), 2)]);
+    }
+    const RimCurve curve = least_squares(five);
+    if (!plausible(curve, expected)) continue;
+    const double score = support(rays, curve, tolerance, typical).score;
+    if (score > best_score) {
+      best_score = score;
+      best = curve;
+    }
+  }
+  return best;
+}
+
+double median_strength(const Rays& rays) {
+  std::vector<double> strengths;
+  for (const auto& ray : rays)
+    if (!ray.empty()) strengths.push_back(ray.front().strength);
+  return strengths.empty() ? 1.0 : std::max(median(strengths), 1e-9);
+}
+
+}  // namespace
+
+double RimCurve::radius(double angle_rad) const {
+  const auto b = basis(angle_rad);
+  double r = 0.0;
+  for (std::size_t i = 0; i < 5; ++i) r += c[i] * b[i];
+  return r;
+}
+
+RimFit fit_rim(const RaySampler& sample, const RimCurve& expected, const RimSearch& search) {
+  const std::vector<double> kernel = derivative_of_gaussian(search.smoothing);
+  Rays rays;
+  for (int i = 0; i < search.rays; ++i) {
+    const double angle = 2.0 * CV_PI * i / search.rays;
+    rays.push_back(ray_edges(sample, angle, expected.radius(angle) + search.from_r, search, kernel));
+  }
+  const double typical = median_strength(rays);
+  RimFit fit;
+  fit.curve = best_sampled_curve(rays, expected, search.tolerance, typical);
+  Support held = support(rays, fit.curve, search.tolerance, typical);
+  for (int pass = 0; pass < 4 && held.points.size() > 10; ++pass) {
+    fit.curve = least_squares(held.points);
+    held = support(rays, fit.curve, search.tolerance * (pass < 2 ? 1.0 : 0.7), typical);
+  }
+  std::vector<double> residuals, strengths;
+  double signs = 0.0;
+  for (const RimPoint& point : held.points) {
+    residuals.push_back(point.radius - fit.curve.radius(point.angle_rad));
+    strengths.push_back(point.strength);
+    signs += point.sign;
+  }
+  const double n = static_cast<double>(held.points.size());
+  const double consistent = n > 0.0 ? 0.5 + 0.5 * std::abs(signs) / n : 0.0;
+  fit.found = consistent * n / search.rays;
+  fit.contrast = strengths.empty() ? 0.0 : median(strengths);
+  fit.residual = residuals.size() > 2 ? robust_deviation(residuals) : search.tolerance;
+  fit.points = std::move(held.points);
+  return fit;
+}
+
+}  // namespace corefleck

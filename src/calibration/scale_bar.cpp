@@ -1,0 +1,111 @@
+#include "scale_bar.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <fmt/format.h>
+
+#include <opencv2/imgproc.hpp>
+
+#include "bar_candidates.hpp"
+#include "bar_profile.hpp"
+#include "corefleck/statistics.hpp"
+
+namespace corefleck {
+namespace {
+
+cv::Mat face_mask(const Overview& overview, const FaceEllipse& face) {
+  cv::Mat mask = cv::Mat::zeros(overview.tone.size(), CV_8UC1);
+  const cv::Point2d centre = overview.from_photo({face.x, face.y});
+  cv::ellipse(mask,
+              cv::RotatedRect(cv::Point2f(centre),
+                              cv::Size2f(static_cast<float>(2.0 * face.semi_major / overview.factor),
+                                         static_cast<float>(2.0 * face.semi_minor / overview.factor)),
+                              static_cast<float>(face.angle_rad * 180.0 / CV_PI)),
+              cv::Scalar(255),
+              cv::FILLED);
+  return mask;
+}
+
+double axis_length(const ScaleBar& bar) { return std::hypot(bar.axis.x2 - bar.axis.x1, bar.axis.y2 - bar.axis.y1); }
+
+// Complete, regular and strong patterns score near 1. A pattern with more edges than the bar has is another object.
+double score(const FoundBar& found, int blocks) {
+  const int span = found.bar.edges.back().index - found.bar.edges.front().index + 1;
+  if (span > blocks + 1 || span < std::max(3, blocks - 1)) return 0.0;
+  const double pitch = axis_length(found.bar) / blocks;
+  const double regular = std::exp(-std::pow(found.bar.residual_px / (0.02 * pitch + 0.3), 2.0));
+  const double complete = static_cast<double>(found.bar.used_edges()) / (blocks + 1);
+  const double sharp = std::exp(-std::pow(found.bar.edge_width_px / (0.5 * pitch), 2.0));
+  return regular * sharp * (0.5 + 0.5 * complete);
+}
+
+std::string place(const FoundBar& found) {
+  return fmt::format("({:.0f}, {:.0f})", 0.5 * (found.bar.axis.x1 + found.bar.axis.x2), 0.5 * (found.bar.axis.y1 + found.bar.axis.y2));
+}
+
+BarGuess guess_from(const BarCandidate& candidate, const Overview& overview) {
+  BarGuess guess{};
+  guess.first = overview.to_photo(candidate.first);
+  const cv::Point2d span = overview.to_photo(candidate.last) - guess.first;
+  guess.direction = span / cv::norm(span);
+  guess.pitch = cv::norm(span) / (candidate.edges - 1);
+  guess.edges = candidate.edges;
+  guess.height = candidate.height * overview.factor;
+  guess.ends_known = false;
+  return guess;
+}
+
+Result<FoundBar> bar_by_hand(const Photo& photo, const PixelSegment& ends, int blocks) {
+  BarGuess guess{};
+  guess.first = {ends.x1, ends.y1};
+  const cv::Point2d span(ends.x2 - ends.x1, ends.y2 - ends.y1);
+  guess.direction = span / cv::norm(span);
+  guess.pitch = cv::norm(span) / blocks;
+  guess.edges = blocks + 1;
+  guess.height = std::min(0.5 * guess.pitch, 12.0);  // only the line that was given is known to lie on the blocks
+  guess.ends_known = true;
+  auto found = locate_bar(photo, guess, blocks);
+  if (!found)
+    return failure(ErrorCode::scale_bar_not_found,
+                   "no block pattern lies between the ends given by --bar-ends",
+                   "give the middles of the two end edges, and check --bar-blocks");
+  found->bar.by_hand = true;
+  found->bar.score = 1.0;
+  return *std::move(found);
+}
+
+// Two rows of blocks on one carrier, or the arms of an L, tell the same scale: no question arises between them.
+bool same_scale(const FoundBar& a, const FoundBar& b) {
+  return std::abs(axis_length(a.bar) / axis_length(b.bar) - 1.0) < 0.03;
+}
+
+}  // namespace
+
+Result<FoundBar> find_scale_bar(const Photo& photo,
+                                const Overview& overview,
+                                const FaceEllipse& face,
+                                const CalibrationSettings& settings) {
+  const int blocks = settings.bar_blocks;
+  if (settings.bar_ends) return bar_by_hand(photo, *settings.bar_ends, blocks);
+  std::vector<FoundBar> bars;
+  for (const BarCandidate& candidate : bar_candidates(overview, face_mask(overview, face), blocks)) {
+    if (bars.size() >= 12) break;
+    auto found = locate_bar(photo, guess_from(candidate, overview), blocks);
+    if (!found) continue;
+    found->bar.score = score(*found, blocks);
+    if (found->bar.score > 0.25) bars.push_back(*std::move(found));
+  }
+  if (bars.empty())
+    return failure(ErrorCode::scale_bar_not_found,
+                   fmt::format("no scale bar of {} blocks found in the photo", blocks),
+                   "lay the bar flat beside the core, check --bar-blocks, or give --bar-ends X1,Y1,X2,Y2");
+  std::stable_sort(bars.begin(), bars.end(), [](const auto& a, const auto& b) { return a.bar.score > b.bar.score; });
+  for (std::size_t i = 1; i < bars.size(); ++i)
+    if (bars[i].bar.score > 0.9 * bars[0].bar.score && !same_scale(bars[i], bars[0]))
+      return failure(ErrorCode::scale_bar_ambiguous,
+                     fmt::format("two scale bars found, at {} and at {} pixels", place(bars[0]), place(bars[i])),
+                     "leave one bar in the frame, or say which with --bar-ends X1,Y1,X2,Y2");
+  return std::move(bars.front());
+}
+
+}  // namespace corefleck

@@ -1,0 +1,24 @@
+#pragma once
+
+#include "corefleck/measurement.hpp"
+
+namespace corefleck {
+
+[[nodiscard]] UncertaintyBudget scale_budget(const CalibratedFace& face);
+
+/// In % of the measured area.
+[[nodiscard]] UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
+                                                     const SpotMap& map,
+                                                     const FaceMeasurement& figures);
+
+/// In L*; `spot_y` and `matrix_y`: mean luminances of spots and matrix.
+[[nodiscard]] UncertaintyBudget contrast_budget(const CalibratedFace& face,
+                                                const SpotMap& map,
+                                                const FaceMeasurement& figures);
+
+/// Area of the spot of median size, mm2; empty budget without spots.
+[[nodiscard]] UncertaintyBudget median_spot_budget(const CalibratedFace& face,
+                                                   const SpotMap& map,
+                                                   const FaceMeasurement& figures);
+
+}  // namespace corefleck

@@ -1,0 +1,109 @@
+#include "spot_figures.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <opencv2/imgproc.hpp>
+
+#include "corefleck/colorimetry.hpp"
+#include "corefleck/shape.hpp"
+
+namespace corefleck {
+namespace {
+
+// Crofton's count wants many lines across the spot, so a small outline is drawn larger before its runs are counted.
+double outline_perimeter_px(const Region& spot) {
+  const double size = std::max(spot.box.width, spot.box.height);
+  const double zoom = std::clamp(400.0 / std::max(size, 1.0), 1.0, 16.0);
+  constexpr int kShift = 4;
+  const cv::Point2d corner(spot.box.x - 3, spot.box.y - 3);
+  std::vector<std::vector<cv::Point>> polygons(1);
+  const auto place = [&](const Contour& from, std::vector<cv::Point>& to) {
+    for (const cv::Point2d& p : from) {
+      const cv::Point2d q = (p - corner) * zoom * (1 << kShift);
+      to.emplace_back(static_cast<int>(std::lround(q.x)), static_cast<int>(std::lround(q.y)));
+    }
+  };
+  place(spot.outline, polygons[0]);
+  cv::Mat mask = cv::Mat::zeros(static_cast<int>((spot.box.height + 7) * zoom) + 2, static_cast<int>((spot.box.width + 7) * zoom) + 2, CV_8UC1);
+  cv::fillPoly(mask, polygons, cv::Scalar(255), cv::LINE_8, kShift);
+  return crofton_perimeter(mask) / zoom;
+}
+
+}  // namespace
+
+MatrixFigures matrix_figures(const CalibratedFace& face, const SpotMap& map) {
+  MatrixFigures matrix{};
+  cv::Mat taken = (map.labels != 0) | map.pit_mask | (map.outside == static_cast<unsigned char>(Outside::glare));
+  const int reach = static_cast<int>(std::ceil(2.0 * face.blur_sigma_px + 0.2 / face.grid.pitch.number()));
+  cv::dilate(taken, taken, cv::getStructuringElement(cv::MORPH_RECT, {2 * reach + 1, 2 * reach + 1}));
+  matrix.free = (taken == 0) & (map.outside == 0);
+  if (cv::countNonZero(matrix.free) < 100) matrix.free = (map.labels == 0) & (map.outside == 0);
+  matrix.luminance = cv::mean(face.luminance, matrix.free)[0];
+  cv::Mat half;
+  cv::resize(matrix.free, half, face.colour.size(), 0, 0, cv::INTER_NEAREST);
+  const cv::Scalar colour = cv::mean(face.colour, half);
+  matrix.colour = {colour[0], colour[1], colour[2]};
+  return matrix;
+}
+
+SpotLight spot_light(const CalibratedFace& face, const SpotMap& map, const Region& spot) {
+  std::vector<float> values;
+  double sum = 0.0;
+  for (int y = spot.box.y; y < spot.box.br().y; ++y) {
+    const int* label = map.labels.ptr<int>(y);
+    const float* luminance = face.luminance.ptr<float>(y);
+    for (int x = spot.box.x; x < spot.box.br().x; ++x)
+      if (label[x] == spot.id) {
+        values.push_back(luminance[x]);
+        sum += static_cast<double>(luminance[x]);
+      }
+  }
+  if (values.empty()) return {spot.plateau, spot.plateau};
+  const double mean = sum / static_cast<double>(values.size());
+  // Across a straight edge blurred by sigma, sigma / sqrt(2 pi) of the step per unit length lies on the wrong side.
+  const double perimeter = polygon_perimeter(spot.outline);
+  const double lost = std::min(0.5, perimeter * face.blur_sigma_px / std::sqrt(2.0 * CV_PI) / std::max(spot.area_px, 1.0));
+  const auto peak = values.begin() + static_cast<std::ptrdiff_t>(0.99 * static_cast<double>(values.size() - 1));
+  std::nth_element(values.begin(), peak, values.end());
+  return {spot.ground + (mean - spot.ground) / (1.0 - lost), std::max(static_cast<double>(*peak), 0.0)};
+}
+
+SpotFigures spot_figures(const CalibratedFace& face, const Region& spot, const SpotLight& light, double matrix_luminance) {
+  SpotFigures figures{};
+  const double pitch = face.grid.pitch.number();
+  const cv::Point2d centre = polygon_centroid(spot.outline);
+  figures.spot_id = spot.id;
+  figures.x_mm = face.grid.x_mm(centre.x);
+  figures.y_mm = face.grid.y_mm(centre.y);
+  figures.r_mm = std::hypot(figures.x_mm, figures.y_mm);
+  const double clock = std::atan2(figures.x_mm, figures.y_mm) * 180.0 / CV_PI;
+  figures.clock_deg = clock < 0.0 ? clock + 360.0 : clock;
+  const double area_mm2 = spot.area_px * pitch * pitch;
+  const double boundary_u = spot.u_area_px * pitch * pitch;
+  figures.area = {SquareMillimetres{area_mm2}, SquareMillimetres{std::hypot(boundary_u, 2.0 * face.pose.scale_u_rel * area_mm2)}};
+  figures.ecd = equivalent_circular_diameter(figures.area.value);
+  // Lengths grow with the same correction for blur as the area, so that shape figures stay consistent.
+  double outlined = polygon_area(spot.outline);
+  for (const Contour& hole : spot.holes) outlined += polygon_area(hole);
+  const double length_mm = pitch * std::sqrt(spot.area_px / std::max(outlined, 1e-6));
+  const Polygon hull = convex_hull(spot.outline);
+  const FeretDiameters feret = feret_diameters(hull);
+  const double perimeter_mm = outline_perimeter_px(spot) * length_mm;
+  figures.feret_max = Millimetres{feret.max * length_mm};
+  figures.feret_min = Millimetres{feret.min * length_mm};
+  figures.perimeter = Millimetres{perimeter_mm};
+  figures.form_factor = 4.0 * CV_PI * area_mm2 / (perimeter_mm * perimeter_mm);
+  figures.aspect_ratio = feret.max > 0.0 ? feret.min / feret.max : 1.0;
+  figures.solidity = std::min(1.0, outlined / std::max(polygon_area(hull), 1e-9));
+  figures.contrast_weber = weber_contrast(light.mean, matrix_luminance);
+  figures.touches_rim = spot.touches_rim;
+  if (face.absolute_luminance) {
+    figures.mean_L = lightness(std::max(light.mean, 0.0));
+    figures.peak_L = lightness(light.peak);
+    figures.contrast_dL = *figures.mean_L - lightness(std::max(matrix_luminance, 0.0));
+  }
+  return figures;
+}
+
+}  // namespace corefleck

@@ -1,0 +1,104 @@
+#include "candidates.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdlib>
+
+#include <opencv2/imgproc.hpp>
+
+namespace corefleck {
+namespace {
+
+struct Seed {
+  cv::Point at;
+  float peak;
+};
+
+// One seed for each connected light region: its highest place, on the contrast smoothed over a small spot.
+std::vector<Seed> seeds_of(const cv::Mat& smooth, const cv::Mat& mask) {
+  cv::Mat labels, stats, centres;
+  const int count = cv::connectedComponentsWithStats(mask, labels, stats, centres, 8, CV_32S);
+  std::vector<Seed> seeds(static_cast<std::size_t>(count), {{0, 0}, -1.0F});
+  for (int y = 0; y < mask.rows; ++y) {
+    const int* label = labels.ptr<int>(y);
+    const float* value = smooth.ptr<float>(y);
+    for (int x = 0; x < mask.cols; ++x) {
+      if (label[x] == 0) continue;
+      Seed& seed = seeds[static_cast<std::size_t>(label[x])];
+      if (value[x] > seed.peak) seed = {{x, y}, value[x]};
+    }
+  }
+  seeds.erase(seeds.begin());
+  std::stable_sort(seeds.begin(), seeds.end(), [](const Seed& a, const Seed& b) { return a.peak > b.peak; });
+  return seeds;
+}
+
+// Mean slope across the outline: between the ring of pixels just inside and the ring just outside.
+double slope_at_edge(const cv::Mat& contrast, const HalfContrastRegion& region) {
+  const cv::Rect frame(0, 0, contrast.cols, contrast.rows);
+  const cv::Rect window = cv::Rect(region.box.x - 3, region.box.y - 3, region.box.width + 6, region.box.height + 6) & frame;
+  cv::Mat mask = cv::Mat::zeros(window.size(), CV_8UC1);
+  region.mask.copyTo(mask(region.box - window.tl()));
+  cv::Mat gx, gy, magnitude, inner, edge;
+  cv::Sobel(contrast(window), gx, CV_32F, 1, 0, 3, 0.125);
+  cv::Sobel(contrast(window), gy, CV_32F, 0, 1, 3, 0.125);
+  cv::magnitude(gx, gy, magnitude);
+  cv::erode(mask, inner, cv::Mat());
+  cv::dilate(mask, edge, cv::Mat());
+  edge &= ~inner;
+  return cv::mean(magnitude, edge)[0];
+}
+
+// Mottle is light too, but it is weak against its own spread or fades slowly; a spot is neither.
+bool is_spot(const HalfContrastRegion& region, double slope, double pitch_mm, double sigma_px, const DetectionRule& rule) {
+  const double height = static_cast<double>(region.plateau - region.ground);
+  const double area = cv::countNonZero(region.mask);
+  if (area < rule.least_area_px || region.ground_px < 12) return false;
+  const double flank_mm = height / std::max(slope, 1e-6) * pitch_mm;
+  const double blur_mm = 2.5 * sigma_px * pitch_mm;
+  const double soft = std::max(0.0, flank_mm - blur_mm);
+  const double mottle = std::max(rule.mottle_rel, region.spread_ground * 0.7);
+  const double needed = std::max({0.09, 3.0 * mottle, 5.0 * rule.noise_rel}) * (1.0 + std::pow(soft / 1.1, 2.0));
+  return height > needed;
+}
+
+}  // namespace
+
+std::vector<Found> light_regions(const cv::Mat& contrast,
+                                 const cv::Mat& blocked,
+                                 const cv::Mat& dark,
+                                 double sigma_px,
+                                 double pitch_mm,
+                                 const DetectionRule& rule) {
+  cv::Mat smooth;
+  cv::GaussianBlur(contrast, smooth, {}, std::clamp(0.1 / pitch_mm, 0.5, 4.0));
+  cv::Mat taken = blocked.clone();
+  std::vector<Found> found;
+  // A weak spot on the flank of a strong one appears only when the strong one is taken away: hence rounds.
+  for (int round = 0; round < 3; ++round) {
+    cv::Mat mask = (smooth > rule.low) & (taken == 0);
+    cv::morphologyEx(mask, mask, cv::MORPH_OPEN, cv::Mat());
+    cv::Mat busy = (smooth > rule.low) | dark;
+    bool any = false;
+    for (const Seed& seed : seeds_of(smooth, mask)) {
+      const ContrastField field{contrast, taken, busy, sigma_px, pitch_mm};
+      auto region = half_contrast_region(field, seed.at, std::max(rule.low, 0.5F * seed.peak));
+      if (!region) continue;
+      const double slope = slope_at_edge(contrast, *region);
+      cv::Mat flank;
+      const int reach = static_cast<int>(std::ceil(sigma_px * 1.5 + 0.2 / pitch_mm));
+      const cv::Rect window = cv::Rect(region->box.x - reach, region->box.y - reach, region->box.width + 2 * reach, region->box.height + 2 * reach) &
+                              cv::Rect(0, 0, contrast.cols, contrast.rows);
+      cv::Mat shape = cv::Mat::zeros(window.size(), CV_8UC1);
+      region->mask.copyTo(shape(region->box - window.tl()));
+      cv::dilate(shape, flank, cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * reach + 1, 2 * reach + 1}));
+      taken(window).setTo(255, flank);
+      any = true;
+      if (is_spot(*region, slope, pitch_mm, sigma_px, rule)) found.push_back({*std::move(region), slope});
+    }
+    if (!any) break;
+  }
+  return found;
+}
+
+}  // namespace corefleck

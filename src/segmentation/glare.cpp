@@ -1,0 +1,52 @@
+#include "glare.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <opencv2/imgproc.hpp>
+
+namespace corefleck {
+namespace {
+
+// White plaster reaches about 0.85; only a mirror is brighter than the perfect diffuser. From memory.
+constexpr float kDiffuseLimit = 0.93F;
+constexpr float kClippedDiffuse = 0.75F;  // below this level of clipping it is the exposure, not a reflection
+
+cv::Mat seeds(const CalibratedFace& face, const SegmentationSettings& settings, cv::Mat& inside) {
+  inside = face.outside < static_cast<unsigned char>(Outside::chip);
+  inside.setTo(0, face.outside == static_cast<unsigned char>(Outside::beyond_rim));
+  cv::Mat hot = face.clipped & inside;
+  if (!face.absolute_luminance) return hot;
+  const float limit = settings.state == FaceState::wet ? 0.5F : kClippedDiffuse;
+  hot &= face.luminance > limit;
+  hot |= (face.luminance > kDiffuseLimit) & inside;
+  return hot;
+}
+
+}  // namespace
+
+Glare find_glare(const CalibratedFace& face, const cv::Mat& contrast, const SegmentationSettings& settings) {
+  Glare glare{};
+  cv::Mat inside;
+  const cv::Mat hot = seeds(face, settings, inside);
+  cv::Mat elsewhere = face.clipped & inside & ~hot;
+  glare.clipped_elsewhere_pct = 100.0 * cv::countNonZero(elsewhere) / std::max(1, cv::countNonZero(inside));
+  // A glint blurs into its surroundings: everything around a seed that is still much lighter than the matrix, within
+  // reach of the blur, belongs to it.
+  const int reach = std::max(2, static_cast<int>(std::ceil(3.0 * face.blur_sigma_px)));
+  cv::Mat near;
+  cv::dilate(hot, near, cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * reach + 1, 2 * reach + 1}));
+  cv::Mat bright = contrast > 0.15F;
+  glare.mask = near & bright & inside;
+  cv::dilate(glare.mask, glare.mask, cv::getStructuringElement(cv::MORPH_ELLIPSE, {3, 3}));
+  std::vector<std::vector<cv::Point>> outlines;
+  cv::findContours(glare.mask, outlines, cv::RETR_EXTERNAL, cv::CHAIN_APPROX_NONE);
+  for (const auto& outline : outlines) {
+    Contour contour;
+    for (const cv::Point& p : outline) contour.emplace_back(p);
+    glare.outlines.push_back(std::move(contour));
+  }
+  return glare;
+}
+
+}  // namespace corefleck

@@ -1,0 +1,16 @@
+#pragma once
+
+#include "corefleck/segmentation.hpp"
+
+namespace corefleck {
+
+struct Glare {
+  cv::Mat mask;  ///< CV_8UC1, 255 under glare, blur included
+  std::vector<Contour> outlines;
+  double clipped_elsewhere_pct;  ///< share of the face that clips without being glare
+};
+
+/// Specular reflections: brighter than any diffuse surface can be, or clipping, grown down their flanks.
+[[nodiscard]] Glare find_glare(const CalibratedFace& face, const cv::Mat& contrast, const SegmentationSettings& settings);
+
+}  // namespace corefleck

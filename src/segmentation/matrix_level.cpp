@@ -1,0 +1,126 @@
+#include "matrix_level.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <opencv2/imgproc.hpp>
+
+#include "corefleck/statistics.hpp"
+
+namespace corefleck {
+namespace {
+
+constexpr double kSmoothing_mm = 4.0;  // wide against spots, narrow against the face
+constexpr int kPasses = 6;
+
+cv::Mat cell_means(const cv::Mat& luminance, const cv::Mat& outside, int cell, cv::Mat& weight) {
+  const int n = luminance.cols / cell;
+  cv::Mat means = cv::Mat::zeros(n, n, CV_32FC1);
+  weight = cv::Mat::zeros(n, n, CV_32FC1);
+  cv::parallel_for_(cv::Range(0, n), [&](const cv::Range& rows) {
+    for (int j = rows.start; j < rows.end; ++j) {
+      for (int i = 0; i < n; ++i) {
+        float sum = 0.0F;
+        int count = 0;
+        for (int y = j * cell; y < (j + 1) * cell; ++y) {
+          const float* row = luminance.ptr<float>(y);
+          const unsigned char* out = outside.ptr(y);
+          for (int x = i * cell; x < (i + 1) * cell; ++x) {
+            if (out[x] != 0) continue;
+            sum += row[x];
+            ++count;
+          }
+        }
+        if (count * 2 < cell * cell) continue;
+        means.at<float>(j, i) = sum / static_cast<float>(count);
+        weight.at<float>(j, i) = 1.0F;
+      }
+    }
+  });
+  return means;
+}
+
+cv::Mat masked_smooth(const cv::Mat& values, const cv::Mat& weight, double sigma) {
+  cv::Mat weighted, sum, total;
+  cv::multiply(values, weight, weighted);
+  cv::GaussianBlur(weighted, sum, {}, sigma, sigma, cv::BORDER_CONSTANT);
+  cv::GaussianBlur(weight, total, {}, sigma, sigma, cv::BORDER_CONSTANT);
+  cv::Mat smooth;
+  cv::divide(sum, cv::max(total, 1e-6), smooth);
+  return smooth;
+}
+
+double level_of_most(const cv::Mat& values, const cv::Mat& weight) {
+  std::vector<double> inside;
+  for (int y = 0; y < values.rows; ++y)
+    for (int x = 0; x < values.cols; ++x)
+      if (weight.at<float>(y, x) > 0.0F) inside.push_back(static_cast<double>(values.at<float>(y, x)));
+  if (inside.empty()) return 0.0;
+  // Spots only ever lie above: the lower half tells the matrix better than the middle.
+  std::sort(inside.begin(), inside.end());
+  return inside[static_cast<std::size_t>(0.42 * static_cast<double>(inside.size() - 1))];
+}
+
+// Deviation from the lower side alone, which spots do not reach.
+double lower_deviation(const cv::Mat& values, const cv::Mat& level, const cv::Mat& weight) {
+  std::vector<double> below;
+  for (int y = 0; y < values.rows; ++y)
+    for (int x = 0; x < values.cols; ++x) {
+      if (weight.at<float>(y, x) <= 0.0F) continue;
+      const double off = static_cast<double>(values.at<float>(y, x) / std::max(level.at<float>(y, x), 1e-6F)) - 1.0;
+      if (off < 0.0) below.push_back(-off);
+    }
+  return below.empty() ? 0.02 : std::max(0.003, 1.4826 * median(below));
+}
+
+}  // namespace
+
+float MatrixLevel::at(double column, double row) const {
+  const double x = std::clamp((column + 0.5) / cell_px - 0.5, 0.0, static_cast<double>(level.cols - 1));
+  const double y = std::clamp((row + 0.5) / cell_px - 0.5, 0.0, static_cast<double>(level.rows - 1));
+  const int x0 = std::min(static_cast<int>(x), level.cols - 2), y0 = std::min(static_cast<int>(y), level.rows - 2);
+  const auto fx = static_cast<float>(x - x0), fy = static_cast<float>(y - y0);
+  const float* a = level.ptr<float>(y0);
+  const float* b = level.ptr<float>(y0 + 1);
+  const float top = a[x0] + fx * (a[x0 + 1] - a[x0]);
+  const float bottom = b[x0] + fx * (b[x0 + 1] - b[x0]);
+  return top + fy * (bottom - top);
+}
+
+MatrixLevel matrix_level(const CalibratedFace& face, const cv::Mat& outside, Millimetres min_spot) {
+  MatrixLevel matrix{};
+  matrix.cell_px = std::clamp(static_cast<int>(0.5 * (min_spot / face.grid.pitch).number()), 2, face.grid.size_px / 40 + 2);
+  cv::Mat inside;
+  const cv::Mat means = cell_means(face.luminance, outside, matrix.cell_px, inside);
+  const double cell_mm = matrix.cell_px * face.grid.pitch.number();
+  const double sigma = std::max(2.0, kSmoothing_mm / cell_mm);
+  matrix.level = cv::Mat(means.size(), CV_32FC1, cv::Scalar(level_of_most(means, inside)));
+  cv::Mat used = inside.clone();
+  for (int pass = 0; pass < kPasses; ++pass) {
+    matrix.mottle_rel = lower_deviation(means, matrix.level, used);
+    const auto above = static_cast<float>(1.0 + std::max(0.05, 2.0 * matrix.mottle_rel));
+    const auto below = static_cast<float>(1.0 - std::max(0.08, 3.0 * matrix.mottle_rel));
+    cv::Mat light = (means > matrix.level * above) | (means < matrix.level * below);
+    cv::dilate(light, light, cv::getStructuringElement(cv::MORPH_ELLIPSE, {3, 3}));
+    used = inside.clone();
+    used.setTo(0, light);
+    matrix.level = masked_smooth(means, used + inside * 1e-4F, sigma * (pass < 2 ? 2.5 : 1.0));
+  }
+  return matrix;
+}
+
+cv::Mat relative_contrast(const CalibratedFace& face, const MatrixLevel& matrix) {
+  cv::Mat contrast(face.luminance.size(), CV_32FC1);
+  cv::parallel_for_(cv::Range(0, contrast.rows), [&](const cv::Range& rows) {
+    for (int y = rows.start; y < rows.end; ++y) {
+      const float* in = face.luminance.ptr<float>(y);
+      const unsigned char* out = face.outside.ptr(y);
+      float* c = contrast.ptr<float>(y);
+      for (int x = 0; x < contrast.cols; ++x)
+        c[x] = out[x] == static_cast<unsigned char>(Outside::beyond_rim) ? 0.0F : in[x] / std::max(matrix.at(x, y), 1e-6F) - 1.0F;
+    }
+  });
+  return contrast;
+}
+
+}  // namespace corefleck

@@ -1,0 +1,24 @@
+#pragma once
+
+#include <opencv2/core.hpp>
+
+#include "corefleck/calibration.hpp"
+
+namespace corefleck {
+
+/// The local level of the matrix, on cells much larger than pixels, since it changes slowly.
+struct MatrixLevel {
+  int cell_px;
+  cv::Mat level;      ///< CV_32FC1, one value a cell: luminance of the matrix there
+  double mottle_rel;  ///< robust relative deviation of the cells about it
+  [[nodiscard]] float at(double column, double row) const;
+};
+
+/// Cells of about half the smallest spot; masked smoothing over several millimetres, light and dark outliers left out,
+/// repeated until what is left out is settled.
+[[nodiscard]] MatrixLevel matrix_level(const CalibratedFace& face, const cv::Mat& outside, Millimetres min_spot);
+
+/// Y / B - 1 on the whole grid, CV_32FC1; 0 beyond the rim.
+[[nodiscard]] cv::Mat relative_contrast(const CalibratedFace& face, const MatrixLevel& matrix);
+
+}  // namespace corefleck
