@@ -1,5 +1,7 @@
 #include "cli/program.hpp"
 
+#include "corefleck/caution.hpp"
+
 #include <catch2/catch.hpp>
 
 // What the program says before it measures: help, wrong command lines, set-up files, outputs that cannot be
@@ -178,4 +180,21 @@ TEST_CASE("a photo that lies where results are written is refused", "[cli]") {
   write_bytes(folder.path() / "summary.csv", "a photo with an odd name");
   CHECK(run_corefleck({"measure", "summary.csv", "--out", "."}, folder.path()).status == 2);
   CHECK(bytes_of(folder.path() / "summary.csv") == "a photo with an odd name");
+}
+
+TEST_CASE("every option of measure stands in README.md, and every caution", "[cli]") {
+  const TemporaryFolder folder;
+  const std::string readme = bytes_of(COREFLECK_README);
+  for (const std::string& line : lines_of(run_corefleck({"measure", "--help"}, folder.path()).out)) {
+    const std::size_t start = line.find("  --");
+    if (start != 0) continue;
+    const std::string option = line.substr(2, line.find(' ', 2) - 2);
+    if (option != "--version") CHECK_THAT(readme, Contains("| `" + option));
+  }
+  for (int kind = 0; kind <= static_cast<int>(corefleck::CautionKind::rim_incomplete); ++kind) {
+    const auto caution = static_cast<corefleck::CautionKind>(kind);
+    const std::string row =
+        "| `" + std::string(name(caution)) + "` | " + std::string(meaning(caution)) + " | ";
+    CHECK_THAT(readme, Contains(row + std::string(remedy(caution)) + " |"));
+  }
 }

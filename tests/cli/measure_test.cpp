@@ -137,7 +137,7 @@ TEST_CASE("results are the same bytes for any number of jobs", "[cli][finders]")
     }
 }
 
-TEST_CASE("--json prints the rows of summary.csv and nothing else", "[cli][finders]") {
+TEST_CASE("the json option prints the rows of summary.csv and nothing else", "[cli][finders]") {
   const TemporaryFolder folder;
   fs::copy_file(scene("plain", 1).photo, folder.path() / "core.jpg");
   const Run run =
@@ -162,7 +162,7 @@ TEST_CASE("--json prints the rows of summary.csv and nothing else", "[cli][finde
   }
 }
 
-TEST_CASE("--quiet prints nothing; errors still go to stderr", "[cli][finders]") {
+TEST_CASE("the quiet option prints nothing, and errors still go to stderr", "[cli][finders]") {
   const TemporaryFolder folder;
   const Run run = measured_copies(folder.path(), {"core.jpg"}, {"--quiet"});
   CHECK(run.status == 0);
@@ -211,7 +211,7 @@ TEST_CASE("a set-up file sets options, and the command line wins over it", "[cli
   CHECK(options.at("card-reflectance") == 0.18);
 }
 
-TEST_CASE("--no-card measures without a card and leaves absolute lightness empty", "[cli][finders]") {
+TEST_CASE("measuring without a card leaves absolute lightness empty", "[cli][finders]") {
   const TemporaryFolder folder;
   const Scene bare = scene("no-card", 2, {"card=none"});
   Arguments arguments{"measure",
