@@ -142,7 +142,9 @@ std::vector<BarCandidate> bar_candidates(const Overview& overview, const cv::Mat
         *twin = bar;
     }
   }
-  std::stable_sort(bars.begin(), bars.end(), [](const auto& a, const auto& b) { return a.seen > b.seen; });
+  // A row with more edges than the bar has is another thing, however complete.
+  const auto rank = [&](const BarCandidate& bar) { return bar.edges <= blocks + 2 ? bar.seen : 0; };
+  std::stable_sort(bars.begin(), bars.end(), [&](const auto& a, const auto& b) { return rank(a) > rank(b); });
   return bars;
 }
 

@@ -63,6 +63,23 @@ double plateau(const Profile& profile, double from, double to) {
   return values.empty() ? -1.0 : median(values);
 }
 
+// Distance between the 25 and 75 % crossings on both sides of an edge, by the profile itself: a finite slope would
+// overstate the width of a sharp edge.
+double quartile_width(const Profile& profile, double place, double left, double step, double reach) {
+  const auto distance_to = [&](double share, double direction) {
+    const double level = left + share * step;
+    double previous = profile.at(place);
+    for (double d = 0.25; d < reach; d += 0.25) {
+      const double value = profile.at(place + direction * d);
+      if ((value - level) * (previous - level) <= 0.0 && value != previous)
+        return d - 0.25 + 0.25 * (level - previous) / (value - previous);
+      previous = value;
+    }
+    return reach;
+  };
+  return distance_to(0.25, -1.0) + distance_to(0.75, 1.0);
+}
+
 struct Crossing {
   int index;
   double position, step, width;
@@ -81,11 +98,17 @@ std::optional<Crossing> crossing_near(const Profile& profile, int index, double 
     const double a = profile.at(s) - half, b = profile.at(s + kStep_px) - half;
     if ((a < 0.0) == (b < 0.0) || (b > a) != (step > 0.0)) continue;
     const double place = s + kStep_px * a / (a - b);
-    const double slope = std::abs(profile.at(place + 1.0) - profile.at(place - 1.0)) / 2.0;
     if (!best || std::abs(place - expected) < std::abs(best->position - expected))
-      best = Crossing{index, place, step, slope > 0.0 ? std::abs(step) / slope : 0.0};
+      best = Crossing{index, place, step, quartile_width(profile, place, left, step, 0.4 * pitch)};
   }
   return best;
+}
+
+// Beyond the edges that were expected only one at the right distance belongs to the blocks: the end of the strip does not.
+std::optional<Crossing> next_edge(const Profile& profile, int index, double expected, double pitch) {
+  auto crossing = crossing_near(profile, index, expected, pitch);
+  if (crossing && std::abs(crossing->position - expected) > 0.06 * pitch) return std::nullopt;
+  return crossing;
 }
 
 // Runs of neighbouring edges with alternating sign and like contrast; the pattern is the run that holds the guess.
@@ -168,6 +191,26 @@ LineFit robust_fit(const std::vector<Crossing>& edges, std::vector<bool>& used, 
   return fit;
 }
 
+// Blocks are of two tones, each flat: scatter of the block levels about their tone and within the blocks, over the step.
+double tone_scatter(const Profile& profile, const std::vector<Crossing>& edges) {
+  std::vector<double> light, dark, within;
+  double step = 0.0;
+  for (std::size_t i = 0; i + 1 < edges.size(); ++i) {
+    const double length = edges[i + 1].position - edges[i].position;
+    const double from = edges[i].position + 0.25 * length, to = edges[i + 1].position - 0.25 * length;
+    const double level = plateau(profile, from, to);
+    (edges[i].step > 0.0 ? light : dark).push_back(level);
+    std::vector<double> off;
+    for (double s = from; s <= to; s += kStep_px) off.push_back(std::abs(profile.at(s) - level));
+    within.push_back(off.empty() ? 0.0 : median(off));
+    step += std::abs(edges[i].step) / static_cast<double>(edges.size() - 1);
+  }
+  const auto range = [](const std::vector<double>& v) {
+    return v.size() < 2 ? 0.0 : *std::max_element(v.begin(), v.end()) - *std::min_element(v.begin(), v.end());
+  };
+  return (0.5 * std::max(range(light), range(dark)) + 2.0 * median(within)) / std::max(step, 1e-9);
+}
+
 FoundBar describe(const BarGuess& guess, const std::vector<Crossing>& edges, const std::vector<bool>& used, const LineFit& fit,
                   double deviation, int blocks, const Profile& profile) {
   FoundBar found{};
@@ -190,9 +233,10 @@ FoundBar describe(const BarGuess& guess, const std::vector<Crossing>& edges, con
   found.bar.axis = {start.x, start.y, end.x, end.y};
   found.bar.height_px = guess.height;
   found.bar.residual_px = deviation;
-  // The 10 to 90 % width of a Gaussian edge is 2.563 sigma, its height over slope sqrt(2 pi) sigma.
-  found.bar.edge_width_px = 2.563 / std::sqrt(2.0 * CV_PI) * median(widths);
+  // The 10 to 90 % width of a Gaussian edge is 2.563 sigma, the 25 to 75 % width 1.349 sigma.
+  found.bar.edge_width_px = 2.563 / 1.349 * median(widths);
   found.bar.white_level = median(lights);
+  found.tone_scatter = tone_scatter(profile, edges);
   return found;
 }
 
@@ -208,14 +252,15 @@ std::optional<FoundBar> locate_bar(const Photo& photo, const BarGuess& guess, in
   const auto place = [&](int k) -> std::optional<Crossing>& { return all[static_cast<std::size_t>(k + margin)]; };
   for (int k = 0; k < guess.edges; ++k) place(k) = crossing_near(profile, k, k * guess.pitch, guess.pitch);
   for (int k = guess.edges; k < guess.edges + margin; ++k)
-    if (place(k - 1)) place(k) = crossing_near(profile, k, place(k - 1)->position + guess.pitch, guess.pitch);
+    if (place(k - 1)) place(k) = next_edge(profile, k, place(k - 1)->position + guess.pitch, guess.pitch);
   for (int k = -1; k >= -margin; --k)
-    if (place(k + 1)) place(k) = crossing_near(profile, k, place(k + 1)->position - guess.pitch, guess.pitch);
+    if (place(k + 1)) place(k) = next_edge(profile, k, place(k + 1)->position - guess.pitch, guess.pitch);
 
   std::vector<Crossing> edges = alternating_run(all);
-  if (static_cast<int>(edges.size()) < std::max(3, blocks - 1)) {
-    if (static_cast<int>(edges.size()) < std::max(3, (blocks * 6 + 9) / 10)) return std::nullopt;
-  }
+  // Edges beyond those expected are welcome while the bar has room for them.
+  while (static_cast<int>(edges.size()) > blocks + 1 && edges.back().index >= guess.edges) edges.pop_back();
+  while (static_cast<int>(edges.size()) > blocks + 1 && edges.front().index < 0) edges.erase(edges.begin());
+  if (static_cast<int>(edges.size()) < std::max(3, (blocks * 6 + 9) / 10)) return std::nullopt;
   std::vector<bool> used(edges.size(), true);
   double deviation = 0.0;
   const LineFit fit = robust_fit(edges, used, deviation);

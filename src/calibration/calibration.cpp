@@ -127,8 +127,8 @@ Result<CalibratedFace> calibrate(const Photo& photo, const CalibrationSettings& 
                    fmt::format("the face's radius comes out as {:.1f} mm, hardly more than the rim band", face.radius.number()),
                    "check --bar-length-mm, --bar-blocks and --rim-band-mm");
   rectify(photo, fitted.pose.mm_to_px, face.radius, face.pose.scale, gains_of(face.card, settings.card_reflectance), face);
-  // The camera's blur as the bar's edges show it, and a little more from sampling between pixels.
-  face.blur_sigma_px = std::hypot(face.bar.edge_width_px / 2.563, 0.35);
+  // The bar's profile is sampled between pixels just as the face is, so its edges show the blur of the grid.
+  face.blur_sigma_px = face.bar.edge_width_px / 2.563;
   mark_outside(face);
   auto light = light_of(face, fitted, photo, settings);
   if (!light) return tl::make_unexpected(light.error());

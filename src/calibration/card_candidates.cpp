@@ -22,6 +22,26 @@ cv::Mat slope_of_tone(const cv::Mat& tone) {
   return slope;
 }
 
+// A neutral card on a coloured bench of its own tone differs by colour alone: slopes of log R/G and log B/G, weighed so
+// that a clear difference of hue counts like a few L*.
+void add_slope_of_colour(const cv::Mat& rgb, cv::Mat& slope) {
+  std::array<cv::Mat, 3> channels;
+  cv::split(rgb, channels.data());
+  for (cv::Mat& channel : channels) {
+    cv::medianBlur(channel, channel, 5);
+    channel = cv::max(channel, 2e-3);
+    cv::log(channel, channel);
+  }
+  for (const std::size_t c : {std::size_t{0}, std::size_t{2}}) {
+    cv::Mat ratio = channels[c] - channels[1], gx, gy, size;
+    cv::GaussianBlur(ratio, ratio, {}, 2.0);
+    cv::Scharr(ratio, gx, CV_32F, 1, 0, 1.0 / 32.0);
+    cv::Scharr(ratio, gy, CV_32F, 0, 1, 1.0 / 32.0);
+    cv::magnitude(gx, gy, size);
+    slope = cv::max(slope, size * 25.0);
+  }
+}
+
 std::array<double, 3> median_level(const cv::Mat& rgb, const cv::Mat& mask, const cv::Rect& area) {
   std::array<std::vector<float>, 3> values;
   for (int y = area.y; y < area.y + area.height; ++y)
@@ -47,6 +67,8 @@ void examine(const Overview& overview, const std::vector<cv::Point>& outline, do
   const double fill = area / ((w + 1.0) * (h + 1.0));
   if (fill < 0.82) return;
   const cv::Rect bounds = cv::boundingRect(outline);
+  const int borders = (bounds.x <= 3) + (bounds.y <= 3) + (bounds.br().x >= overview.tone.cols - 3) + (bounds.br().y >= overview.tone.rows - 3);
+  if (borders > 1) return;  // the bench
   cv::Mat mask = cv::Mat::zeros(bounds.size(), CV_8UC1);
   const std::vector<std::vector<cv::Point>> one{outline};
   cv::drawContours(mask, one, 0, cv::Scalar(255), cv::FILLED, cv::LINE_8, cv::noArray(), 0, -bounds.tl());
@@ -62,7 +84,8 @@ bool same_place(const CardCandidate& a, const CardCandidate& b) {
 }  // namespace
 
 std::vector<CardCandidate> card_candidates(const Overview& overview, const cv::Mat& hidden, double min_side) {
-  const cv::Mat slope = slope_of_tone(overview.tone);
+  cv::Mat slope = slope_of_tone(overview.tone);
+  add_slope_of_colour(overview.rgb, slope);
   std::vector<CardCandidate> all;
   for (const float limit : kSlopes) {
     cv::Mat flat = (slope < limit) & (hidden == 0);

@@ -14,7 +14,9 @@
 namespace corefleck {
 namespace {
 
-constexpr double kLeastFound = 0.42;
+constexpr double kLeastFound = 0.42;    // share of the rim that must lie on one ellipse
+constexpr double kClearlyFound = 0.65;  // below this the bench's texture is asked too
+constexpr int kCandidates = 14;
 constexpr int kRays = 720;
 
 struct Coarse {
@@ -78,17 +80,43 @@ std::string place(const Overview& overview, const Coarse& face) {
   return fmt::format("({:.0f}, {:.0f}) r {:.0f}", at.x, at.y, face.fit.curve.c[0] * overview.factor);
 }
 
-Result<Coarse> find_coarse(const Overview& overview) {
+// Where a busy bench has as many edges as the rim, the rim is where the busyness ends: local mean deviation of tone, as a
+// tone of its own.
+cv::Mat busyness(const cv::Mat& tone) {
+  cv::Mat smooth, deviation, spread;
+  cv::GaussianBlur(tone, smooth, {}, 6.0);
+  cv::absdiff(tone, smooth, deviation);
+  cv::GaussianBlur(deviation, spread, {}, 4.0);
+  spread += 0.5;
+  cv::log(spread, spread);
+  return spread * 12.0;
+}
+
+std::vector<Coarse> examine_all(const cv::Mat& tone) {
   cv::Mat half;
-  cv::resize(overview.tone, half, {}, 0.5, 0.5, cv::INTER_AREA);
+  cv::resize(tone, half, {}, 0.5, 0.5, cv::INTER_AREA);
   const double min_r = 0.145 * half.rows;
   const double max_r = 0.56 * std::max(half.rows, half.cols / 2);
   std::vector<Coarse> faces;
-  for (const CircleCandidate& candidate : circle_candidates(half, min_r, max_r, 14)) {
-    Coarse face = examine(overview.tone, {2.0 * candidate.x + 0.5, 2.0 * candidate.y + 0.5}, 2.0 * candidate.r);
-    if (inside_frame(face, overview.tone.size())) faces.push_back(std::move(face));
+  for (const CircleCandidate& candidate : circle_candidates(half, min_r, max_r, kCandidates)) {
+    Coarse face = examine(tone, {2.0 * candidate.x + 0.5, 2.0 * candidate.y + 0.5}, 2.0 * candidate.r);
+    if (inside_frame(face, tone.size())) faces.push_back(std::move(face));
   }
+  return faces;
+}
+
+Result<Coarse> find_coarse(const Overview& overview) {
+  std::vector<Coarse> faces = examine_all(overview.tone);
   const Coarse* best = choose(faces);
+  std::vector<Coarse> by_texture;
+  if (best == nullptr || best->fit.found < kClearlyFound) {
+    by_texture = examine_all(busyness(overview.tone));
+    const Coarse* other = choose(by_texture);
+    if (other != nullptr && (best == nullptr || other->fit.found > best->fit.found + 0.1)) {
+      faces = by_texture;
+      best = choose(faces);
+    }
+  }
   if (best == nullptr || best->fit.found < kLeastFound)
     return failure(ErrorCode::face_not_found,
                    "no round core face found in the photo",

@@ -90,9 +90,20 @@ Result<FoundCard> find_grey_card(const Photo& photo,
   const double pitch = std::hypot(bar.bar.axis.x2 - bar.bar.axis.x1, bar.bar.axis.y2 - bar.bar.axis.y1) / overview.factor /
                        settings.bar_length.number();  // overview px per mm
   std::vector<Scored> scored;
+  const auto on_bar = [&](const CardCandidate& candidate) {
+    std::array<cv::Point2f, 4> corners;
+    candidate.box.points(corners.data());
+    const std::vector<cv::Point2f> outline(corners.begin(), corners.end());
+    for (const double t : {-0.1, 0.0, 0.25, 0.5, 0.75, 1.0, 1.1}) {
+      const PixelSegment& a = bar.bar.axis;
+      const cv::Point2d p = overview.from_photo({a.x1 + t * (a.x2 - a.x1), a.y1 + t * (a.y2 - a.y1)});
+      if (cv::pointPolygonTest(outline, cv::Point2f(p), true) > -0.9 * bar.bar.height_px / overview.factor) return true;
+    }
+    return false;
+  };
   for (const CardCandidate& candidate : card_candidates(overview, hidden_parts(overview, face, bar.bar), std::max(8.0, 12.0 * pitch))) {
     const double s = score(candidate, white, settings.card_reflectance);
-    if (s > 0.2) scored.push_back({candidate, s});
+    if (s > 0.2 && !on_bar(candidate)) scored.push_back({candidate, s});
   }
   if (scored.empty())
     return failure(ErrorCode::grey_card_not_found,

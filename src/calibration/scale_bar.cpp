@@ -13,6 +13,8 @@
 namespace corefleck {
 namespace {
 
+constexpr int kMostCandidates = 120;  // a printed page offers hundreds of rows of strokes
+
 cv::Mat face_mask(const Overview& overview, const FaceEllipse& face) {
   cv::Mat mask = cv::Mat::zeros(overview.tone.size(), CV_8UC1);
   const cv::Point2d centre = overview.from_photo({face.x, face.y});
@@ -33,10 +35,11 @@ double score(const FoundBar& found, int blocks) {
   const int span = found.bar.edges.back().index - found.bar.edges.front().index + 1;
   if (span > blocks + 1 || span < std::max(3, blocks - 1)) return 0.0;
   const double pitch = axis_length(found.bar) / blocks;
-  const double regular = std::exp(-std::pow(found.bar.residual_px / (0.02 * pitch + 0.3), 2.0));
+  const double regular = std::exp(-std::pow(found.bar.residual_px / (0.004 * pitch + 0.3), 2.0));
+  const double two_toned = std::exp(-std::pow(found.tone_scatter / 0.35, 2.0));
   const double complete = static_cast<double>(found.bar.used_edges()) / (blocks + 1);
   const double sharp = std::exp(-std::pow(found.bar.edge_width_px / (0.5 * pitch), 2.0));
-  return regular * sharp * (0.5 + 0.5 * complete);
+  return regular * two_toned * sharp * (0.5 + 0.5 * complete);
 }
 
 std::string place(const FoundBar& found) {
@@ -74,9 +77,21 @@ Result<FoundBar> bar_by_hand(const Photo& photo, const PixelSegment& ends, int b
   return *std::move(found);
 }
 
+double nearest_distance(const PixelSegment& a, const PixelSegment& b) {
+  double nearest = 1e9;
+  for (int i = 0; i <= 20; ++i)
+    for (int j = 0; j <= 20; ++j) {
+      const double s = i / 20.0, t = j / 20.0;
+      nearest = std::min(nearest, std::hypot(a.x1 + s * (a.x2 - a.x1) - b.x1 - t * (b.x2 - b.x1),
+                                             a.y1 + s * (a.y2 - a.y1) - b.y1 - t * (b.y2 - b.y1)));
+    }
+  return nearest;
+}
+
 // Two rows of blocks on one carrier, or the arms of an L, tell the same scale: no question arises between them.
-bool same_scale(const FoundBar& a, const FoundBar& b) {
-  return std::abs(axis_length(a.bar) / axis_length(b.bar) - 1.0) < 0.03;
+bool same_object(const FoundBar& a, const FoundBar& b, int blocks) {
+  return std::abs(axis_length(a.bar) / axis_length(b.bar) - 1.0) < 0.04 &&
+         nearest_distance(a.bar.axis, b.bar.axis) < 3.0 * axis_length(a.bar) / blocks;
 }
 
 }  // namespace
@@ -88,8 +103,9 @@ Result<FoundBar> find_scale_bar(const Photo& photo,
   const int blocks = settings.bar_blocks;
   if (settings.bar_ends) return bar_by_hand(photo, *settings.bar_ends, blocks);
   std::vector<FoundBar> bars;
+  int tried = 0;
   for (const BarCandidate& candidate : bar_candidates(overview, face_mask(overview, face), blocks)) {
-    if (bars.size() >= 12) break;
+    if (++tried > kMostCandidates) break;
     auto found = locate_bar(photo, guess_from(candidate, overview), blocks);
     if (!found) continue;
     found->bar.score = score(*found, blocks);
@@ -101,7 +117,7 @@ Result<FoundBar> find_scale_bar(const Photo& photo,
                    "lay the bar flat beside the core, check --bar-blocks, or give --bar-ends X1,Y1,X2,Y2");
   std::stable_sort(bars.begin(), bars.end(), [](const auto& a, const auto& b) { return a.bar.score > b.bar.score; });
   for (std::size_t i = 1; i < bars.size(); ++i)
-    if (bars[i].bar.score > 0.9 * bars[0].bar.score && !same_scale(bars[i], bars[0]))
+    if (bars[i].bar.score > 0.9 * bars[0].bar.score && !same_object(bars[i], bars[0], blocks))
       return failure(ErrorCode::scale_bar_ambiguous,
                      fmt::format("two scale bars found, at {} and at {} pixels", place(bars[0]), place(bars[i])),
                      "leave one bar in the frame, or say which with --bar-ends X1,Y1,X2,Y2");
