@@ -130,7 +130,11 @@ std::vector<Crossing> alternating_run(const std::vector<std::optional<Crossing>>
   return best;
 }
 
-// Projective along a line: s = (a + b k) / (1 + c k), linear in a, b, c; robust by leaving out the worst edge.
+// Projective along a line: s = (a + b k) / (1 + c k), linear in a, b, c. A bar is short against the camera's distance, so
+// c is small: without saying so, an edge that does not belong would be explained by it.
+constexpr double kPerspective = 0.003;  // standard deviation of c, per block
+constexpr double kEdge_px = 0.15;       // of an edge's place, for the weight of that knowledge
+
 struct LineFit {
   double a, b, c;
   [[nodiscard]] double at(int k) const { return (a + b * k) / (1.0 + c * k); }
@@ -143,8 +147,10 @@ LineFit fit_line(const std::vector<Crossing>& edges, const std::vector<bool>& us
     rows.push_back(cv::Mat(cv::Matx13d(1.0, edges[i].index, -edges[i].index * edges[i].position)));
     right.push_back(cv::Mat(cv::Matx<double, 1, 1>(edges[i].position)));
   }
+  rows.push_back(cv::Mat(cv::Matx13d(0.0, 0.0, kEdge_px / kPerspective)));
+  right.push_back(cv::Mat(cv::Matx<double, 1, 1>(0.0)));
   cv::Mat solution;
-  if (rows.rows < 4) {  // too few for a projective fit
+  if (rows.rows < 5) {  // too few for a projective fit
     cv::solve(rows.colRange(0, 2), right, solution, cv::DECOMP_SVD);
     return {solution.at<double>(0), solution.at<double>(1), 0.0};
   }
@@ -152,41 +158,41 @@ LineFit fit_line(const std::vector<Crossing>& edges, const std::vector<bool>& us
   return {solution.at<double>(0), solution.at<double>(1), solution.at<double>(2)};
 }
 
-double spread(const std::vector<Crossing>& edges, const std::vector<bool>& used, const LineFit& fit, std::size_t& worst) {
-  double sum = 0.0, largest = -1.0;
+double spread(const std::vector<Crossing>& edges, const std::vector<bool>& used, const LineFit& fit) {
+  double sum = 0.0;
   int count = 0;
   for (std::size_t i = 0; i < edges.size(); ++i) {
     if (!used[i]) continue;
-    const double off = std::abs(edges[i].position - fit.at(edges[i].index));
-    sum += off * off;
+    sum += std::pow(edges[i].position - fit.at(edges[i].index), 2.0);
     ++count;
-    if (off > largest) {
-      largest = off;
-      worst = i;
-    }
   }
-  const int parameters = count < 4 ? 2 : 3;
-  return std::sqrt(sum / std::max(1, count - parameters));
+  return std::sqrt(sum / std::max(1, count - 2));
 }
 
-// An edge that stands out of the others' fit by far (a scratch, a printed outline) is left out, the worst first.
+// An edge without which the others fit far better (the end of the strip, a scratch, a printed outline) is left out, as
+// long as four remain.
 LineFit robust_fit(const std::vector<Crossing>& edges, std::vector<bool>& used, double& deviation) {
   LineFit fit = fit_line(edges, used);
-  std::size_t worst = 0;
-  deviation = spread(edges, used, fit, worst);
-  auto left = static_cast<int>(edges.size());
-  while (left > 4 && deviation > 0.25) {
-    std::vector<bool> without = used;
-    without[worst] = false;
-    const LineFit trial = fit_line(edges, without);
-    std::size_t next_worst = 0;
-    const double trial_deviation = spread(edges, without, trial, next_worst);
-    if (trial_deviation > 0.5 * deviation) break;
-    used = without;
-    fit = trial;
-    deviation = trial_deviation;
-    worst = next_worst;
-    --left;
+  deviation = spread(edges, used, fit);
+  for (auto left = edges.size(); left > 4 && deviation > 0.2; --left) {
+    std::vector<bool> best_used;
+    LineFit best_fit{};
+    double best = 0.6 * deviation;
+    for (std::size_t i = 0; i < edges.size(); ++i) {
+      if (!used[i]) continue;
+      std::vector<bool> without = used;
+      without[i] = false;
+      const LineFit trial = fit_line(edges, without);
+      const double trial_deviation = spread(edges, without, trial);
+      if (trial_deviation >= best) continue;
+      best = trial_deviation;
+      best_used = without;
+      best_fit = trial;
+    }
+    if (best_used.empty()) break;
+    used = best_used;
+    fit = best_fit;
+    deviation = best;
   }
   return fit;
 }

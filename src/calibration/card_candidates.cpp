@@ -24,7 +24,8 @@ cv::Mat slope_of_tone(const cv::Mat& tone) {
 
 // A neutral card on a coloured bench of its own tone differs by colour alone: slopes of log R/G and log B/G, weighed so
 // that a clear difference of hue counts like a few L*.
-void add_slope_of_colour(const cv::Mat& rgb, cv::Mat& slope) {
+cv::Mat with_slope_of_colour(const cv::Mat& rgb, const cv::Mat& tone_slope) {
+  cv::Mat slope = tone_slope.clone();
   std::array<cv::Mat, 3> channels;
   cv::split(rgb, channels.data());
   for (cv::Mat& channel : channels) {
@@ -40,6 +41,7 @@ void add_slope_of_colour(const cv::Mat& rgb, cv::Mat& slope) {
     cv::magnitude(gx, gy, size);
     slope = cv::max(slope, size * 25.0);
   }
+  return slope;
 }
 
 std::array<double, 3> median_level(const cv::Mat& rgb, const cv::Mat& mask, const cv::Rect& area) {
@@ -81,29 +83,31 @@ bool same_place(const CardCandidate& a, const CardCandidate& b) {
          std::abs(std::sqrt(static_cast<double>(b.box.size.area())) - size) < 0.25 * size;
 }
 
+void collect(const Overview& overview, const cv::Mat& flat, double min_side, std::vector<CardCandidate>& all) {
+  std::vector<std::vector<cv::Point>> outlines;
+  cv::findContours(flat, outlines, cv::RETR_CCOMP, cv::CHAIN_APPROX_NONE);
+  std::vector<CardCandidate> found;
+  for (const auto& outline : outlines) examine(overview, outline, min_side, found);
+  for (const CardCandidate& candidate : found) {
+    const auto twin = std::find_if(all.begin(), all.end(), [&](const auto& other) { return same_place(candidate, other); });
+    if (twin == all.end())
+      all.push_back(candidate);
+    else if (candidate.fill > twin->fill)
+      *twin = candidate;
+  }
+}
+
 }  // namespace
 
 std::vector<CardCandidate> card_candidates(const Overview& overview, const cv::Mat& hidden, double min_side) {
-  cv::Mat slope = slope_of_tone(overview.tone);
-  add_slope_of_colour(overview.rgb, slope);
+  const cv::Mat by_tone = slope_of_tone(overview.tone);
+  const cv::Mat by_both = with_slope_of_colour(overview.rgb, by_tone);
   std::vector<CardCandidate> all;
-  for (const float limit : kSlopes) {
-    cv::Mat flat = (slope < limit) & (hidden == 0);
-    cv::morphologyEx(flat, flat, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5}));
-    std::vector<std::vector<cv::Point>> outlines;
-    cv::findContours(flat, outlines, cv::RETR_EXTERNAL, cv::CHAIN_APPROX_NONE);
-    // A card may lie inside a flat bench's outline: there it is a hole's island, which the external outlines miss.
-    std::vector<std::vector<cv::Point>> every;
-    cv::findContours(flat, every, cv::RETR_CCOMP, cv::CHAIN_APPROX_NONE);
-    outlines.insert(outlines.end(), every.begin(), every.end());
-    std::vector<CardCandidate> found;
-    for (const auto& outline : outlines) examine(overview, outline, min_side, found);
-    for (const CardCandidate& candidate : found) {
-      const auto twin = std::find_if(all.begin(), all.end(), [&](const auto& other) { return same_place(candidate, other); });
-      if (twin == all.end())
-        all.push_back(candidate);
-      else if (candidate.fill > twin->fill)
-        *twin = candidate;
+  for (const cv::Mat* slope : {&by_tone, &by_both}) {
+    for (const float limit : kSlopes) {
+      cv::Mat flat = (*slope < limit) & (hidden == 0);
+      cv::morphologyEx(flat, flat, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5}));
+      collect(overview, flat, min_side, all);
     }
   }
   return all;

@@ -23,6 +23,7 @@ struct Coarse {
   cv::Point2d centre;  ///< overview pixels
   RimFit fit;
   double score;
+  double uncertain_px;  ///< how far off the rim may be, overview pixels
 };
 
 // How much of the circle must lie in the frame: a face hanging out of the photo by more cannot be measured.
@@ -32,8 +33,16 @@ bool inside_frame(const Coarse& face, cv::Size size) {
          face.centre.y < size.height - 0.6 * r;
 }
 
-Coarse examine(const cv::Mat& tone, cv::Point2d centre, double r) {
-  Coarse face{centre, {}, 0.0};
+/// A map of the photo on which rims are looked for, and how sharp they are on it.
+struct RimMap {
+  cv::Mat tone;
+  double voting_scale;  ///< reduction for the votes
+  double softness;      ///< width of a rim on it, in units of that on the photo's own tone
+};
+
+Coarse examine(const RimMap& map, cv::Point2d centre, double r) {
+  const cv::Mat& tone = map.tone;
+  Coarse face{centre, {}, 0.0, 3.0 * map.softness};
   RimCurve expected;
   expected.c[0] = r;
   for (int pass = 0; pass < 2; ++pass) {
@@ -44,8 +53,8 @@ Coarse examine(const cv::Mat& tone, cv::Point2d centre, double r) {
     const double reach = pass == 0 ? std::max(8.0, 0.06 * r) : std::max(5.0, 0.025 * r);
     search.from_r = -reach;
     search.to_r = reach;
-    search.tolerance = std::max(1.6, 0.006 * r);
-    search.smoothing = 1.2;
+    search.tolerance = map.softness * std::max(1.6, 0.006 * r);
+    search.smoothing = 1.2 * map.softness;
     face.fit = fit_rim(sample, expected, search);
     face.centre += {face.fit.curve.c[1], face.fit.curve.c[2]};
     expected = face.fit.curve;
@@ -82,31 +91,32 @@ std::string place(const Overview& overview, const Coarse& face) {
 
 // Where a busy bench has as many edges as the rim, the rim is where the busyness ends: local mean deviation of tone, as a
 // tone of its own.
-cv::Mat busyness(const cv::Mat& tone) {
+RimMap busyness(const cv::Mat& tone) {
   cv::Mat smooth, deviation, spread;
-  cv::GaussianBlur(tone, smooth, {}, 6.0);
+  cv::GaussianBlur(tone, smooth, {}, 5.0);
   cv::absdiff(tone, smooth, deviation);
-  cv::GaussianBlur(deviation, spread, {}, 4.0);
+  cv::GaussianBlur(deviation, spread, {}, 5.0);
   spread += 0.5;
   cv::log(spread, spread);
-  return spread * 12.0;
+  return {spread * 25.0, 0.2, 3.0};
 }
 
-std::vector<Coarse> examine_all(const cv::Mat& tone) {
-  cv::Mat half;
-  cv::resize(tone, half, {}, 0.5, 0.5, cv::INTER_AREA);
-  const double min_r = 0.145 * half.rows;
-  const double max_r = 0.56 * std::max(half.rows, half.cols / 2);
+std::vector<Coarse> examine_all(const RimMap& map) {
+  cv::Mat small;
+  cv::resize(map.tone, small, {}, map.voting_scale, map.voting_scale, cv::INTER_AREA);
+  const double zoom = 1.0 / map.voting_scale;
+  const double min_r = 0.145 * small.rows;
+  const double max_r = 0.56 * std::max(small.rows, small.cols / 2);
   std::vector<Coarse> faces;
-  for (const CircleCandidate& candidate : circle_candidates(half, min_r, max_r, kCandidates)) {
-    Coarse face = examine(tone, {2.0 * candidate.x + 0.5, 2.0 * candidate.y + 0.5}, 2.0 * candidate.r);
-    if (inside_frame(face, tone.size())) faces.push_back(std::move(face));
+  for (const CircleCandidate& c : circle_candidates(small, min_r, max_r, kCandidates)) {
+    Coarse face = examine(map, {zoom * (c.x + 0.5) - 0.5, zoom * (c.y + 0.5) - 0.5}, zoom * c.r);
+    if (inside_frame(face, map.tone.size())) faces.push_back(std::move(face));
   }
   return faces;
 }
 
 Result<Coarse> find_coarse(const Overview& overview) {
-  std::vector<Coarse> faces = examine_all(overview.tone);
+  std::vector<Coarse> faces = examine_all({overview.tone, 0.5, 1.0});
   const Coarse* best = choose(faces);
   std::vector<Coarse> by_texture;
   if (best == nullptr || best->fit.found < kClearlyFound) {
@@ -244,7 +254,7 @@ Result<FoundFace> find_face(const Photo& photo, const Overview& overview, const 
   if (!coarse) return tl::make_unexpected(coarse.error());
   curve = coarse->fit.curve;
   for (double& c : curve.c) c *= overview.factor;
-  return refine(photo, overview.to_photo(coarse->centre), curve, std::max(4.0, 3.0 * overview.factor));
+  return refine(photo, overview.to_photo(coarse->centre), curve, std::max(4.0, coarse->uncertain_px * overview.factor));
 }
 
 }  // namespace corefleck

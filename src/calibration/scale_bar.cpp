@@ -77,6 +77,13 @@ Result<FoundBar> bar_by_hand(const Photo& photo, const PixelSegment& ends, int b
   return *std::move(found);
 }
 
+// Cores are drilled with bits of 25 to 200 mm (common practice, no source): blocks that would make another core of the
+// face are strokes of print or planks of the bench.
+bool plausible_pitch(double pitch_px, const FaceEllipse& face, const CalibrationSettings& settings) {
+  const double core_mm = 2.0 * face.semi_major * settings.bar_length.number() / settings.bar_blocks / pitch_px;
+  return core_mm > 25.0 && core_mm < 200.0;
+}
+
 double nearest_distance(const PixelSegment& a, const PixelSegment& b) {
   double nearest = 1e9;
   for (int i = 0; i <= 20; ++i)
@@ -105,8 +112,10 @@ Result<FoundBar> find_scale_bar(const Photo& photo,
   std::vector<FoundBar> bars;
   int tried = 0;
   for (const BarCandidate& candidate : bar_candidates(overview, face_mask(overview, face), blocks)) {
+    const BarGuess guess = guess_from(candidate, overview);
+    if (!plausible_pitch(guess.pitch, face, settings)) continue;
     if (++tried > kMostCandidates) break;
-    auto found = locate_bar(photo, guess_from(candidate, overview), blocks);
+    auto found = locate_bar(photo, guess, blocks);
     if (!found) continue;
     found->bar.score = score(*found, blocks);
     if (found->bar.score > 0.25) bars.push_back(*std::move(found));
