@@ -211,6 +211,20 @@ std::vector<cv::Point2d> rim_points(const RimFit& fit, cv::Point2d centre) {
   return points;
 }
 
+// A thin ring that is darker than the face inside it and the bench outside it is the core's shadow: of its two edges the
+// inner one is the rim.
+std::optional<RimFit> rim_inside_shadow(const Photo& photo, cv::Point2d centre, const RimFit& fit, RimSearch search) {
+  if (fit.lighter_outwards < 0.5) return std::nullopt;
+  const double r = fit.curve.c[0];
+  search.from_r = -0.026 * r;
+  search.to_r = -std::max(2.0, 0.004 * r);
+  if (search.to_r - search.from_r < 3.0) return std::nullopt;
+  RingSampler ring(photo, centre, search.to_r - search.from_r + 10.0);
+  RimFit inner = fit_rim([&](double angle, double radius) { return ring(angle, radius); }, fit.curve, search);
+  if (inner.found < 0.7 * fit.found || inner.contrast < 0.25 * fit.contrast || inner.lighter_outwards > -0.5) return std::nullopt;
+  return inner;
+}
+
 Result<FoundFace> refine(const Photo& photo, cv::Point2d centre, RimCurve curve, double uncertain_px) {
   RimFit fit;
   double reach = uncertain_px;
@@ -228,6 +242,8 @@ Result<FoundFace> refine(const Photo& photo, cv::Point2d centre, RimCurve curve,
       return failure(ErrorCode::face_not_found,
                      "the face's rim cannot be followed in the photo",
                      "lay the core on a bench of another tone, lit evenly, or give --core-at X,Y,R nearer to the rim");
+    if (pass == 1)
+      if (auto inner = rim_inside_shadow(photo, centre, fit, search)) fit = *std::move(inner);
     curve = fit.curve;
     reach = std::max(4.0, 0.012 * curve.c[0]);
   }

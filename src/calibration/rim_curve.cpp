@@ -175,6 +175,7 @@ RimFit fit_rim(const RaySampler& sample, const RimCurve& expected, const RimSear
   }
   const double n = static_cast<double>(held.points.size());
   const double consistent = n > 0.0 ? 0.5 + 0.5 * std::abs(signs) / n : 0.0;
+  fit.lighter_outwards = n > 0.0 ? signs / n : 0.0;
   fit.found = consistent * n / search.rays;
   fit.contrast = strengths.empty() ? 0.0 : median(strengths);
   fit.residual = residuals.size() > 2 ? robust_deviation(residuals) : search.tolerance;

@@ -24,6 +24,7 @@ struct RimFit {
   double found;     ///< share of the angles with an edge on the curve, weighted by consistent sign
   double contrast;  ///< median strength of the edges on the curve
   double residual;  ///< robust deviation of those edges
+  double lighter_outwards;  ///< mean sign of those edges, -1 to +1
   std::vector<RimPoint> points;  ///< one an angle at most, those on the curve
 };
 

@@ -11,8 +11,8 @@ namespace {
 
 // Mottle and grain also make light regions; what parts them from spots was read off rendered faces of two renderers:
 // 99 % of the light regions of mottle stay below these, 99 % of the spots lie above.
-constexpr double kLeastContrast = 0.18;   // Weber contrast of the plateau against the ground
-constexpr double kAboveMottle = 5.0;      // in deviations of the matrix over the smallest spot's area
+constexpr double kLeastContrast = 0.16;   // Weber contrast of the plateau against the ground
+constexpr double kAboveMottle = 3.8;      // in deviations of the matrix over the smallest spot's area
 constexpr double kAboveGround = 4.0;      // in deviations of the ring of matrix around the region
 constexpr double kSoftFlank_mm = 1.1;     // a flank this wide doubles what is asked
 constexpr double kUnevenPlateau = 0.25;   // scatter of the plateau over its height
@@ -57,9 +57,11 @@ double slope_at_edge(const cv::Mat& contrast, const HalfContrastRegion& region) 
   return cv::mean(magnitude, edge)[0];
 }
 
+double height_of(const HalfContrastRegion& region) { return static_cast<double>(region.plateau - region.ground); }
+
 // Mottle is light too, but it is weak against its own spread or fades slowly; a spot is neither.
 bool is_spot(const HalfContrastRegion& region, double slope, double pitch_mm, double sigma_px, const DetectionRule& rule) {
-  const double height = static_cast<double>(region.plateau - region.ground);
+  const double height = height_of(region);
   const double area = cv::countNonZero(region.mask);
   if (area < rule.least_area_px || region.ground_px < 12) return false;
   const double flank_mm = height / std::max(slope, 1e-6) * pitch_mm;
@@ -68,6 +70,17 @@ bool is_spot(const HalfContrastRegion& region, double slope, double pitch_mm, do
   const double needed = std::max({kLeastContrast, kAboveMottle * rule.mottle_rel, kAboveGround * region.spread_ground, 5.0 * rule.noise_rel}) *
                         (1.0 + std::pow(soft / kSoftFlank_mm, 2.0));
   return height > needed && region.spread_inside < kUnevenPlateau * height;
+}
+
+// The more light regions a face's mottle makes, the higher the highest of them: what is asked rises with their number,
+// from their own median. Few regions tell nothing and ask nothing.
+double above_population(std::vector<double> rejected) {
+  constexpr std::size_t kEnough = 50;
+  if (rejected.size() < kEnough) return 0.0;
+  const double number = static_cast<double>(rejected.size());
+  const auto middle = rejected.begin() + static_cast<std::ptrdiff_t>(rejected.size() / 2);
+  std::nth_element(rejected.begin(), middle, rejected.end());
+  return *middle * (1.5 + 0.33 * std::log(number / kEnough));
 }
 
 }  // namespace
@@ -84,6 +97,7 @@ std::vector<Found> light_regions(const cv::Mat& contrast,
   cv::GaussianBlur(contrast, smooth, {}, std::clamp(0.1 / pitch_mm, 0.5, 4.0));
   cv::Mat taken = blocked.clone();
   std::vector<Found> found;
+  std::vector<double> rejected;
   // A weak spot on the flank of a strong one appears only when the strong one is taken away: hence rounds.
   for (int round = 0; round < 3; ++round) {
     cv::Mat mask = (smooth > rule.low) & (taken == 0);
@@ -104,10 +118,15 @@ std::vector<Found> light_regions(const cv::Mat& contrast,
       cv::dilate(shape, flank, cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * reach + 1, 2 * reach + 1}));
       taken(window).setTo(255, flank);
       any = true;
-      if (is_spot(*region, slope, pitch_mm, sigma_px, rule)) found.push_back({*std::move(region), slope});
+      if (is_spot(*region, slope, pitch_mm, sigma_px, rule))
+        found.push_back({*std::move(region), slope});
+      else if (cv::countNonZero(region->mask) >= rule.least_area_px)
+        rejected.push_back(height_of(*region));
     }
     if (!any) break;
   }
+  const double least = above_population(std::move(rejected));
+  std::erase_if(found, [&](const Found& f) { return height_of(f.region) <= least; });
   return found;
 }
 

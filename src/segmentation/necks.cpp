@@ -9,7 +9,7 @@
 namespace corefleck {
 namespace {
 
-constexpr float kNeck = 0.5F;  // breadth of the neck over that of the lesser part; common practice, no source
+constexpr float kNeck = 0.64F;  // breadth of the neck over that of the lesser part; common practice, no source
 
 struct Basin {
   float top;   ///< greatest depth: half the breadth of the part

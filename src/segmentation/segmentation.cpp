@@ -17,6 +17,8 @@ namespace corefleck {
 namespace {
 
 constexpr double kSmoothing_px = 0.7;    // before outlines are drawn: noise would fray them
+constexpr double kGlintReach_mm = 0.8;   // around a reflection on a face not stated to be dry
+constexpr double kStrayGlint_mm2 = 2.0;
 constexpr double kMuchGlare_pct = 5.0;
 constexpr double kClippedFace_pct = 0.2;
 
@@ -103,6 +105,20 @@ double boundary_u_px(const Found& found, double sigma_px) {
   const double ground_u = r.spread_ground / std::sqrt(std::max(1.0, r.ground_px / 25.0)) + 0.15 * r.spread_ground;
   const double level_u = 0.5 * std::hypot(plateau_u, ground_u);
   return std::hypot(level_u / std::max(found.edge_gradient, 1e-6), 0.06 + 0.04 * sigma_px);
+}
+
+cv::Mat surroundings(const cv::Mat& mask, double reach_px) {
+  const int size = 2 * static_cast<int>(std::ceil(reach_px)) + 1;
+  cv::Mat wide;
+  cv::dilate(mask, wide, cv::getStructuringElement(cv::MORPH_RECT, {size, size}));
+  return wide;
+}
+
+// A film that glints does so in swarms: small light regions beside a reflection, too small to clip, belong to it.
+bool is_stray_glint(const Found& found, const cv::Mat& near_glare, double pitch_mm) {
+  if (near_glare.empty()) return false;
+  const double area_mm2 = cv::countNonZero(found.region.mask) * pitch_mm * pitch_mm;
+  return area_mm2 < kStrayGlint_mm2 && cv::countNonZero(near_glare(found.region.box) & found.region.mask) > 0;
 }
 
 class Collector {
@@ -240,8 +256,9 @@ Result<SpotMap> find_spots(const CalibratedFace& face, const SegmentationSetting
 
   Collector collector(face, contrast, matrix, sigma_px);
   std::vector<cv::Mat> masks, pit_masks;
+  const cv::Mat near_glare = settings.state == FaceState::dry ? cv::Mat() : surroundings(glare.mask, kGlintReach_mm / pitch_mm);
   for (const Found& found : light_regions(contrast, blocked, dark, sigma_px, pitch_mm, rule))
-    collector.add(found, least_ecd_px, true, map.spots, masks);
+    if (!is_stray_glint(found, near_glare, pitch_mm)) collector.add(found, least_ecd_px, true, map.spots, masks);
   number_by_area(map.spots, masks);
   map.labels = cv::Mat::zeros(contrast.size(), CV_32SC1);
   for (std::size_t i = 0; i < map.spots.size(); ++i)
