@@ -69,6 +69,14 @@ struct Scored {
   double score;
 };
 
+// Patches beside the card are smaller than the card.
+void prefer_large(std::vector<Scored>& scored) {
+  double largest = 0.0;
+  for (const Scored& s : scored) largest = std::max(largest, static_cast<double>(s.candidate.box.size.area()));
+  for (Scored& s : scored) s.score *= std::pow(static_cast<double>(s.candidate.box.size.area()) / largest, 0.15);
+  std::stable_sort(scored.begin(), scored.end(), [](const auto& a, const auto& b) { return a.score > b.score; });
+}
+
 bool differ(const CardCandidate& a, const CardCandidate& b) {
   return std::abs(std::log(luminance(a.level) / luminance(b.level))) > 0.08;
 }
@@ -94,10 +102,12 @@ Result<FoundCard> find_grey_card(const Photo& photo,
     std::array<cv::Point2f, 4> corners;
     candidate.box.points(corners.data());
     const std::vector<cv::Point2f> outline(corners.begin(), corners.end());
+    const double pitch_px = std::hypot(bar.bar.axis.x2 - bar.bar.axis.x1, bar.bar.axis.y2 - bar.bar.axis.y1) / settings.bar_blocks;
+    const double beside = 0.5 * std::min(bar.bar.height_px, pitch_px) / overview.factor;
     for (const double t : {-0.1, 0.0, 0.25, 0.5, 0.75, 1.0, 1.1}) {
       const PixelSegment& a = bar.bar.axis;
       const cv::Point2d p = overview.from_photo({a.x1 + t * (a.x2 - a.x1), a.y1 + t * (a.y2 - a.y1)});
-      if (cv::pointPolygonTest(outline, cv::Point2f(p), true) > -0.9 * bar.bar.height_px / overview.factor) return true;
+      if (cv::pointPolygonTest(outline, cv::Point2f(p), true) > -beside) return true;
     }
     return false;
   };
@@ -109,7 +119,7 @@ Result<FoundCard> find_grey_card(const Photo& photo,
     return failure(ErrorCode::grey_card_not_found,
                    "no grey card found in the photo",
                    "lay a neutral grey card flat beside the core, give --card-at X,Y,W,H, or measure without by --no-card");
-  std::stable_sort(scored.begin(), scored.end(), [](const auto& a, const auto& b) { return a.score > b.score; });
+  prefer_large(scored);
   for (std::size_t i = 1; i < scored.size(); ++i)
     if (scored[i].score > 0.92 * scored[0].score && differ(scored[i].candidate, scored[0].candidate))
       return failure(ErrorCode::grey_card_ambiguous,

@@ -7,9 +7,9 @@ namespace corefleck {
 namespace {
 
 // Boundary errors of neighbouring spots go together in part: the same blur, the same rule of half contrast.
-constexpr double kSharedBoundary = 0.3;
+constexpr double kSharedBoundary = 0.6;
 // Light that falls on the card but not on the face, relative; neither photo nor card can tell. Common practice, no source.
-constexpr double kCardPlace_rel = 0.05;
+constexpr double kCardPlace_rel = 0.08;
 constexpr double kCardReflectance_rel = 0.02;
 
 void add(UncertaintyBudget& budget, std::string name, double u, std::string unit, double sensitivity, std::string origin) {

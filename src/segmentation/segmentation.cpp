@@ -149,7 +149,7 @@ class Collector {
     region.box = found.region.box;
     const double perimeter = polygon_perimeter(traced.outline);
     region.area_px = deblurred_area(std::max(traced.area, 1.0), sigma_px_);
-    region.u_area_px = perimeter * boundary_u_px(found, sigma_px_) + 0.5 * (region.area_px - traced.area) * 0.3;
+    region.u_area_px = perimeter * boundary_u_px(found, sigma_px_) + 0.35 * std::abs(region.area_px - traced.area);
     const cv::Point2d centre = polygon_centroid(traced.outline);
     const auto level = static_cast<double>(matrix_.at(centre.x, centre.y));
     const double sign = inverted_ ? -1.0 : 1.0;
