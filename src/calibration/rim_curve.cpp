@@ -11,6 +11,7 @@ namespace corefleck {
 namespace {
 
 constexpr int kPeaksPerRay = 4;
+constexpr int kTrials = 400;
 
 std::array<double, 5> basis(double t) { return {1.0, std::cos(t), std::sin(t), std::cos(2 * t), std::sin(2 * t)}; }
 
@@ -57,7 +58,17 @@ std::vector<RimPoint> ray_edges(const RaySampler& sample,
   return edges;
 }
 
-using Rays = std::vector<std::vector<RimPoint>>;
+/// Edges of all rays, with the curve's terms at each ray's angle worked out once.
+struct Rays {
+  std::vector<std::vector<RimPoint>> edges;
+  std::vector<std::array<double, 5>> terms;
+};
+
+double radius_of(const RimCurve& curve, const std::array<double, 5>& terms) {
+  double r = 0.0;
+  for (std::size_t i = 0; i < 5; ++i) r += curve.c[i] * terms[i];
+  return r;
+}
 
 struct Support {
   double score = 0.0;
@@ -65,13 +76,14 @@ struct Support {
 };
 
 // Strength counts only up to the typical strength, so that one glaring arc does not outvote a whole faint rim.
-Support support(const Rays& rays, const RimCurve& curve, double tolerance, double typical_strength) {
+Support support(const Rays& rays, const RimCurve& curve, double tolerance, double typical_strength, bool collect = true) {
   Support result;
-  for (const auto& edges : rays) {
+  for (std::size_t ray = 0; ray < rays.edges.size(); ++ray) {
     double best = 0.0;
     const RimPoint* chosen = nullptr;
-    for (const RimPoint& edge : edges) {
-      const double off = (edge.radius - curve.radius(edge.angle_rad)) / tolerance;
+    const double radius = radius_of(curve, rays.terms[ray]);
+    for (const RimPoint& edge : rays.edges[ray]) {
+      const double off = (edge.radius - radius) / tolerance;
       const double weight = (1.0 - off * off) * std::min(edge.strength / typical_strength, 1.0);
       if (std::abs(off) < 1.0 && weight > best) {
         best = weight;
@@ -80,7 +92,7 @@ Support support(const Rays& rays, const RimCurve& curve, double tolerance, doubl
     }
     if (chosen == nullptr) continue;
     result.score += best;
-    result.points.push_back(*chosen);
+    if (collect) result.points.push_back(*chosen);
   }
   return result;
 }
@@ -111,12 +123,13 @@ bool plausible(const RimCurve& curve, const RimCurve& expected) {
 RimCurve best_sampled_curve(const Rays& rays, const RimCurve& expected, double tolerance, double typical) {
   std::mt19937 random(20260314);  // a fixed seed: the same photo gives the same face
   std::vector<const std::vector<RimPoint>*> usable;
-  for (const auto& ray : rays)
+  for (const auto& ray : rays.edges)
     if (!ray.empty()) usable.push_back(&ray);
   RimCurve best = expected;
-  double best_score = support(rays, expected, tolerance, typical).score;
+  double best_score = support(rays, expected, tolerance, typical, false).score;
+  const double nearly_all = 0.85 * static_cast<double>(rays.edges.size());
   if (usable.size() < 20) return best;
-  for (int trial = 0; trial < 600; ++trial) {
+  for (int trial = 0; trial < kTrials && best_score < nearly_all; ++trial) {
     std::vector<RimPoint> five;
     const std::size_t start = random() % usable.size();
     for (std::size_t k = 0; k < 5; ++k) {
@@ -126,7 +139,7 @@ RimCurve best_sampled_curve(const Rays& rays, const RimCurve& expected, double t
     }
     const RimCurve curve = least_squares(five);
     if (!plausible(curve, expected)) continue;
-    const double score = support(rays, curve, tolerance, typical).score;
+    const double score = support(rays, curve, tolerance, typical, false).score;
     if (score > best_score) {
       best_score = score;
       best = curve;
@@ -137,7 +150,7 @@ RimCurve best_sampled_curve(const Rays& rays, const RimCurve& expected, double t
 
 double median_strength(const Rays& rays) {
   std::vector<double> strengths;
-  for (const auto& ray : rays)
+  for (const auto& ray : rays.edges)
     if (!ray.empty()) strengths.push_back(ray.front().strength);
   return strengths.empty() ? 1.0 : std::max(median(strengths), 1e-9);
 }
@@ -145,10 +158,7 @@ double median_strength(const Rays& rays) {
 }  // namespace
 
 double RimCurve::radius(double angle_rad) const {
-  const auto b = basis(angle_rad);
-  double r = 0.0;
-  for (std::size_t i = 0; i < 5; ++i) r += c[i] * b[i];
-  return r;
+  return radius_of(*this, basis(angle_rad));
 }
 
 RimFit fit_rim(const RaySampler& sample, const RimCurve& expected, const RimSearch& search) {
@@ -156,7 +166,8 @@ RimFit fit_rim(const RaySampler& sample, const RimCurve& expected, const RimSear
   Rays rays;
   for (int i = 0; i < search.rays; ++i) {
     const double angle = 2.0 * CV_PI * i / search.rays;
-    rays.push_back(ray_edges(sample, angle, expected.radius(angle) + search.from_r, search, kernel));
+    rays.edges.push_back(ray_edges(sample, angle, expected.radius(angle) + search.from_r, search, kernel));
+    rays.terms.push_back(basis(angle));
   }
   const double typical = median_strength(rays);
   RimFit fit;

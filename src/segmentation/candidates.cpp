@@ -22,10 +22,29 @@ struct Seed {
   float peak;
 };
 
-// One seed for each connected light region: its highest place, on the contrast smoothed over a small spot.
-std::vector<Seed> seeds_of(const cv::Mat& smooth, const cv::Mat& mask) {
-  cv::Mat labels, stats, centres;
-  const int count = cv::connectedComponentsWithStats(mask, labels, stats, centres, 8, CV_32S);
+// Seeds are looked for on a grid on which the smallest spot is still some eight cells wide.
+cv::Mat seed_grid(const cv::Mat& contrast, double pitch_mm, int factor) {
+  cv::Mat small;
+  if (factor > 1)
+    cv::resize(contrast, small, {}, 1.0 / factor, 1.0 / factor, cv::INTER_AREA);
+  else
+    small = contrast;
+  cv::Mat smooth;
+  cv::GaussianBlur(small, smooth, {}, std::clamp(0.1 / pitch_mm / factor, 0.5, 4.0));
+  return smooth;
+}
+
+cv::Point highest_pixel(const cv::Mat& contrast, cv::Point cell, int factor) {
+  const cv::Rect block = cv::Rect(cell.x * factor, cell.y * factor, factor, factor) & cv::Rect(0, 0, contrast.cols, contrast.rows);
+  cv::Point at;
+  cv::minMaxLoc(contrast(block), nullptr, nullptr, nullptr, &at);
+  return at + block.tl();
+}
+
+// One seed for each connected light region: its highest cell, and in it the highest pixel.
+std::vector<Seed> seeds_of(const cv::Mat& contrast, const cv::Mat& smooth, const cv::Mat& mask, int factor) {
+  cv::Mat labels;
+  const int count = cv::connectedComponents(mask, labels, 8, CV_32S);
   std::vector<Seed> seeds(static_cast<std::size_t>(count), {{0, 0}, -1.0F});
   for (int y = 0; y < mask.rows; ++y) {
     const int* label = labels.ptr<int>(y);
@@ -37,6 +56,7 @@ std::vector<Seed> seeds_of(const cv::Mat& smooth, const cv::Mat& mask) {
     }
   }
   seeds.erase(seeds.begin());
+  for (Seed& seed : seeds) seed.at = highest_pixel(contrast, seed.at, factor);
   std::stable_sort(seeds.begin(), seeds.end(), [](const Seed& a, const Seed& b) { return a.peak > b.peak; });
   return seeds;
 }
@@ -93,18 +113,23 @@ std::vector<Found> light_regions(const cv::Mat& contrast,
                                  double sigma_px,
                                  double pitch_mm,
                                  const DetectionRule& rule) {
-  cv::Mat smooth;
-  cv::GaussianBlur(contrast, smooth, {}, std::clamp(0.1 / pitch_mm, 0.5, 4.0));
+  const double least_px = 2.0 * std::sqrt(rule.least_area_px / CV_PI);
+  const int factor = std::clamp(static_cast<int>(least_px / 8.0), 1, 4);
+  const cv::Mat smooth = seed_grid(contrast, pitch_mm, factor);
   cv::Mat taken = blocked.clone();
   std::vector<Found> found;
   std::vector<double> rejected;
   // A weak spot on the flank of a strong one appears only when the strong one is taken away: hence rounds.
   for (int round = 0; round < 3; ++round) {
-    cv::Mat mask = (smooth > rule.low) & (taken == 0);
+    cv::Mat closed;
+    cv::resize(taken, closed, smooth.size(), 0, 0, cv::INTER_NEAREST);
+    cv::Mat mask = (smooth > rule.low) & (closed == 0);
     cv::morphologyEx(mask, mask, cv::MORPH_OPEN, cv::Mat());
-    cv::Mat busy = (smooth > rule.low) | dark;
+    cv::Mat busy;
+    cv::resize(smooth > rule.low, busy, contrast.size(), 0, 0, cv::INTER_NEAREST);
+    busy |= dark;
     bool any = false;
-    for (const Seed& seed : seeds_of(smooth, mask)) {
+    for (const Seed& seed : seeds_of(contrast, smooth, mask, factor)) {
       const ContrastField field{contrast, taken, busy, sigma_px, pitch_mm};
       auto region = half_contrast_region(field, seed.at, std::max(rule.low, 0.5F * seed.peak));
       if (!region) continue;

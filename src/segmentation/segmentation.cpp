@@ -260,21 +260,22 @@ Result<SpotMap> find_spots(const CalibratedFace& face, const SegmentationSetting
   for (const Found& found : light_regions(contrast, blocked, dark, sigma_px, pitch_mm, rule))
     if (!is_stray_glint(found, near_glare, pitch_mm)) collector.add(found, least_ecd_px, true, map.spots, masks);
   number_by_area(map.spots, masks);
-  map.labels = cv::Mat::zeros(contrast.size(), CV_32SC1);
-  for (std::size_t i = 0; i < map.spots.size(); ++i)
-    map.labels(map.spots[i].box).setTo(map.spots[i].id, masks[i]);
+  for (std::size_t i = 0; i < map.spots.size(); ++i) blocked(map.spots[i].box).setTo(255, masks[i]);
 
-  cv::Mat negative = -contrast;
-  blocked |= map.labels != 0;
-  Collector hollows(face, negative, matrix, sigma_px);
+  const cv::Mat light = contrast > static_cast<float>(low);
+  contrast *= -1.0;  // hollows are found as light regions of the negative, in place: a copy would be the memory's peak
+  Collector hollows(face, contrast, matrix, sigma_px);
   hollows.inverted_ = true;
   const DetectionRule pit_rule{static_cast<float>(std::max(0.15, 3.0 * noise.small_spot)), 0.3 * least_area, noise.pixel, 1.3 * noise.small_spot};
-  const cv::Mat light = contrast > static_cast<float>(low);
-  for (const Found& found : light_regions(negative, blocked, light, sigma_px, pitch_mm, pit_rule))
+  for (const Found& found : light_regions(contrast, blocked, light, sigma_px, pitch_mm, pit_rule))
     hollows.add(found, 0.6 * least_ecd_px, false, map.pits, pit_masks);
   number_by_area(map.pits, pit_masks);
-  map.pit_mask = cv::Mat::zeros(contrast.size(), CV_8UC1);
+  const cv::Size size = contrast.size();
+  contrast.release();
+  map.pit_mask = cv::Mat::zeros(size, CV_8UC1);
   for (std::size_t i = 0; i < map.pits.size(); ++i) map.pit_mask(map.pits[i].box).setTo(255, pit_masks[i]);
+  map.labels = cv::Mat::zeros(size, CV_32SC1);
+  for (std::size_t i = 0; i < map.spots.size(); ++i) map.labels(map.spots[i].box).setTo(map.spots[i].id, masks[i]);
   add_cautions(map, face, settings, glare.clipped_elsewhere_pct);
   return map;
 }
