@@ -15,6 +15,7 @@ constexpr double kLeastContrast = 0.16;   // Weber contrast of the plateau again
 constexpr double kAboveMottle = 3.8;      // in deviations of the matrix over the smallest spot's area
 constexpr double kAboveGround = 4.0;      // in deviations of the ring of matrix around the region
 constexpr double kSoftFlank_mm = 1.1;     // a flank this wide doubles what is asked
+constexpr std::size_t kWeakSample = 150;  // hopeless regions looked at, of perhaps thousands
 constexpr double kUnevenPlateau = 0.25;   // scatter of the plateau over its height
 
 struct Seed {
@@ -129,7 +130,15 @@ std::vector<Found> light_regions(const cv::Mat& contrast,
     cv::resize(smooth > rule.low, busy, contrast.size(), 0, 0, cv::INTER_NEAREST);
     busy |= dark;
     bool any = false;
-    for (const Seed& seed : seeds_of(contrast, smooth, mask, factor)) {
+    const std::vector<Seed> seeds = seeds_of(contrast, smooth, mask, factor);
+    const double hopeless = 0.7 * least_detectable(rule.mottle_rel);
+    const auto weak = static_cast<std::size_t>(std::count_if(seeds.begin(), seeds.end(), [&](const Seed& s) { return s.peak < hopeless; }));
+    const std::size_t stride = weak / kWeakSample + 1;
+    for (std::size_t i = 0; i < seeds.size(); ++i) {
+      const Seed& seed = seeds[i];
+      // Regions too weak to be spots only tell the mottle's population: a sample of them does, once.
+      const bool hopeful = seed.peak >= hopeless;
+      if (!hopeful && (round > 0 || i % stride != 0)) continue;
       const ContrastField field{contrast, taken, busy, sigma_px, pitch_mm};
       auto region = half_contrast_region(field, seed.at, std::max(rule.low, 0.5F * seed.peak));
       if (!region) continue;
@@ -142,11 +151,11 @@ std::vector<Found> light_regions(const cv::Mat& contrast,
       region->mask.copyTo(shape(region->box - window.tl()));
       cv::dilate(shape, flank, cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * reach + 1, 2 * reach + 1}));
       taken(window).setTo(255, flank);
-      any = true;
+      any = any || hopeful;
       if (is_spot(*region, slope, pitch_mm, sigma_px, rule))
         found.push_back({*std::move(region), slope});
       else if (cv::countNonZero(region->mask) >= rule.least_area_px)
-        rejected.push_back(height_of(*region));
+        rejected.insert(rejected.end(), hopeful ? 1 : stride, height_of(*region));
     }
     if (!any) break;
   }

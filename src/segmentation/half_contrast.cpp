@@ -60,7 +60,7 @@ void fill_small_holes(cv::Mat& mask, double largest_px) {
 float plateau_of(const ContrastField& field, const Flood& region, double& spread) {
   cv::Mat padded, depth;
   cv::copyMakeBorder(region.mask, padded, 1, 1, 1, 1, cv::BORDER_CONSTANT, cv::Scalar(0));
-  cv::distanceTransform(padded, depth, cv::DIST_L2, 5);
+  cv::distanceTransform(padded, depth, cv::DIST_L2, 3);
   double deepest = 0.0;
   cv::minMaxLoc(depth, nullptr, &deepest);
   std::vector<float> values;
