@@ -1,9 +1,9 @@
 #include "bar_candidates.hpp"
 
+#include <opencv2/imgproc.hpp>
+
 #include <algorithm>
 #include <cmath>
-
-#include <opencv2/imgproc.hpp>
 
 namespace corefleck {
 namespace {
@@ -49,14 +49,16 @@ bool could_be_neighbours(const Segment& a, const Segment& b) {
   const cv::Point2d d = b.middle - a.middle;
   const double along = std::abs(d.dot(a.normal));
   const double across = std::abs(d.cross(a.normal));
-  return along > 5.0 && along > 0.2 * a.length && along < 8.0 * a.length && across < 0.25 * a.length + 0.04 * along;
+  return along > 5.0 && along > 0.2 * a.length && along < 8.0 * a.length &&
+         across < 0.25 * a.length + 0.04 * along;
 }
 
 struct Chain {
   std::vector<const Segment*> found;  ///< nullptr where an edge was bridged
 };
 
-const Segment* at_place(const std::vector<Segment>& segments, const Segment& like, cv::Point2d place, double pitch, bool flip) {
+const Segment* at_place(
+    const std::vector<Segment>& segments, const Segment& like, cv::Point2d place, double pitch, bool flip) {
   const Segment* best = nullptr;
   double best_off = 1.0;
   const cv::Point2d normal = flip ? -like.normal : like.normal;
@@ -75,8 +77,12 @@ const Segment* at_place(const std::vector<Segment>& segments, const Segment& lik
   return best;
 }
 
-// From a pair of neighbours outwards, one pitch at a time, adapting the step to perspective; one edge may be missing.
-void extend(const std::vector<Segment>& segments, std::vector<const Segment*>& chain, const Segment* previous, const Segment* last) {
+// From a pair of neighbours outwards, one pitch at a time, adapting the step to perspective; one edge may be
+// missing.
+void extend(const std::vector<Segment>& segments,
+            std::vector<const Segment*>& chain,
+            const Segment* previous,
+            const Segment* last) {
   cv::Point2d step = last->middle - previous->middle;
   cv::Point2d place = last->middle;
   bool flip = true;
@@ -106,7 +112,8 @@ BarCandidate summarise(const std::vector<const Segment*>& chain) {
   for (const Segment* s : chain)
     if (s != nullptr) lengths.push_back(s->length);
   bar.seen = static_cast<int>(lengths.size());
-  std::nth_element(lengths.begin(), lengths.begin() + static_cast<std::ptrdiff_t>(lengths.size() / 2), lengths.end());
+  std::nth_element(
+      lengths.begin(), lengths.begin() + static_cast<std::ptrdiff_t>(lengths.size() / 2), lengths.end());
   bar.height = lengths[lengths.size() / 2];
   return bar;
 }
@@ -135,7 +142,8 @@ std::vector<BarCandidate> bar_candidates(const Overview& overview, const cv::Mat
       chain.insert(chain.end(), forward.begin(), forward.end());
       const BarCandidate bar = summarise(chain);
       if (bar.seen < std::max(3, (blocks * 6 + 9) / 10) || bar.seen < (bar.edges * 6 + 9) / 10) continue;
-      const auto twin = std::find_if(bars.begin(), bars.end(), [&](const auto& other) { return same_row(bar, other); });
+      const auto twin =
+          std::find_if(bars.begin(), bars.end(), [&](const auto& other) { return same_row(bar, other); });
       if (twin == bars.end())
         bars.push_back(bar);
       else if (bar.seen > twin->seen)

@@ -1,9 +1,10 @@
 #pragma once
 
-#include <opencv2/core.hpp>
-#include <vector>
-
 #include "overview.hpp"
+
+#include <opencv2/core.hpp>
+
+#include <vector>
 
 namespace corefleck {
 
@@ -15,7 +16,10 @@ struct BarCandidate {
   double height;            ///< median length of the edges
 };
 
-/// Rows that may be a scale bar of `blocks` blocks, most complete first. `hidden` (CV_8UC1, overview size) is left out.
-[[nodiscard]] std::vector<BarCandidate> bar_candidates(const Overview& overview, const cv::Mat& hidden, int blocks);
+/// Rows that may be a scale bar of `blocks` blocks, most complete first. `hidden` (CV_8UC1, overview size) is
+/// left out.
+[[nodiscard]] std::vector<BarCandidate> bar_candidates(const Overview& overview,
+                                                       const cv::Mat& hidden,
+                                                       int blocks);
 
 }  // namespace corefleck

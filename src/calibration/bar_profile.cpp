@@ -1,9 +1,9 @@
 #include "bar_profile.hpp"
 
+#include "corefleck/statistics.hpp"
+
 #include <algorithm>
 #include <cmath>
-
-#include "corefleck/statistics.hpp"
 
 namespace corefleck {
 namespace {
@@ -16,9 +16,12 @@ struct Profile {
   [[nodiscard]] double at(double s) const {
     const double i = std::clamp((s - from) / kStep_px, 0.0, static_cast<double>(values.size() - 1) - 1e-9);
     const auto k = static_cast<std::size_t>(i);
-    return values[k] + (i - static_cast<double>(k)) * (values[std::min(k + 1, values.size() - 1)] - values[k]);
+    return values[k] +
+           (i - static_cast<double>(k)) * (values[std::min(k + 1, values.size() - 1)] - values[k]);
   }
-  [[nodiscard]] bool holds(double s) const { return s >= from && s <= from + kStep_px * static_cast<double>(values.size() - 1); }
+  [[nodiscard]] bool holds(double s) const {
+    return s >= from && s <= from + kStep_px * static_cast<double>(values.size() - 1);
+  }
 };
 
 // Mean across the middle half of the blocks: figures, ticks and outlines lie beside it, dirt averages out.
@@ -34,7 +37,8 @@ Profile axis_profile(const Photo& photo, const BarGuess& guess, double from, dou
     x0 = std::min(x0, c.x), y0 = std::min(y0, c.y), x1 = std::max(x1, c.x), y1 = std::max(y1, c.y);
   }
   const cv::Rect area = cv::Rect(cv::Point(static_cast<int>(x0) - 2, static_cast<int>(y0) - 2),
-                                 cv::Point(static_cast<int>(x1) + 3, static_cast<int>(y1) + 3)) & frame;
+                                 cv::Point(static_cast<int>(x1) + 3, static_cast<int>(y1) + 3)) &
+                        frame;
   Profile profile{from, {}};
   if (area.width < 2 || area.height < 2) return profile;
   const cv::Mat patch = linear_luminance(photo, area);
@@ -42,8 +46,10 @@ Profile axis_profile(const Photo& photo, const BarGuess& guess, double from, dou
   for (double s = from; s <= to; s += kStep_px) {
     const cv::Point2d middle = guess.first + s * guess.direction;
     if (!frame.contains(cv::Point(middle))) {
-      if (profile.values.empty()) profile.from = s + kStep_px;
-      else break;
+      if (profile.values.empty())
+        profile.from = s + kStep_px;
+      else
+        break;
       continue;
     }
     double sum = 0.0;
@@ -63,8 +69,8 @@ double plateau(const Profile& profile, double from, double to) {
   return values.empty() ? -1.0 : median(values);
 }
 
-// Distance between the 25 and 75 % crossings on both sides of an edge, by the profile itself: a finite slope would
-// overstate the width of a sharp edge.
+// Distance between the 25 and 75 % crossings on both sides of an edge, by the profile itself: a finite slope
+// would overstate the width of a sharp edge.
 double quartile_width(const Profile& profile, double place, double left, double step, double reach) {
   const auto distance_to = [&](double share, double direction) {
     const double level = left + share * step;
@@ -104,14 +110,16 @@ std::optional<Crossing> crossing_near(const Profile& profile, int index, double 
   return best;
 }
 
-// Beyond the edges that were expected only one at the right distance belongs to the blocks: the end of the strip does not.
+// Beyond the edges that were expected only one at the right distance belongs to the blocks: the end of the
+// strip does not.
 std::optional<Crossing> next_edge(const Profile& profile, int index, double expected, double pitch) {
   auto crossing = crossing_near(profile, index, expected, pitch);
   if (crossing && std::abs(crossing->position - expected) > 0.06 * pitch) return std::nullopt;
   return crossing;
 }
 
-// Runs of neighbouring edges with alternating sign and like contrast; the pattern is the run that holds the guess.
+// Runs of neighbouring edges with alternating sign and like contrast; the pattern is the run that holds the
+// guess.
 std::vector<Crossing> alternating_run(const std::vector<std::optional<Crossing>>& all) {
   std::vector<double> steps;
   for (const auto& c : all)
@@ -130,8 +138,8 @@ std::vector<Crossing> alternating_run(const std::vector<std::optional<Crossing>>
   return best;
 }
 
-// Projective along a line: s = (a + b k) / (1 + c k), linear in a, b, c. A bar is short against the camera's distance, so
-// c is small: without saying so, an edge that does not belong would be explained by it.
+// Projective along a line: s = (a + b k) / (1 + c k), linear in a, b, c. A bar is short against the camera's
+// distance, so c is small: without saying so, an edge that does not belong would be explained by it.
 constexpr double kPerspective = 0.003;  // standard deviation of c, per block
 constexpr double kEdge_px = 0.15;       // of an edge's place, for the weight of that knowledge
 
@@ -169,8 +177,8 @@ double spread(const std::vector<Crossing>& edges, const std::vector<bool>& used,
   return std::sqrt(sum / std::max(1, count - 2));
 }
 
-// An edge without which the others fit far better (the end of the strip, a scratch, a printed outline) is left out, as
-// long as four remain.
+// An edge without which the others fit far better (the end of the strip, a scratch, a printed outline) is
+// left out, as long as four remain.
 LineFit robust_fit(const std::vector<Crossing>& edges, std::vector<bool>& used, double& deviation) {
   LineFit fit = fit_line(edges, used);
   deviation = spread(edges, used, fit);
@@ -197,7 +205,8 @@ LineFit robust_fit(const std::vector<Crossing>& edges, std::vector<bool>& used, 
   return fit;
 }
 
-// Blocks are of two tones, each flat: scatter of the block levels about their tone and within the blocks, over the step.
+// Blocks are of two tones, each flat: scatter of the block levels about their tone and within the blocks,
+// over the step.
 double tone_scatter(const Profile& profile, const std::vector<Crossing>& edges) {
   std::vector<double> light, dark, within;
   double step = 0.0;
@@ -217,12 +226,18 @@ double tone_scatter(const Profile& profile, const std::vector<Crossing>& edges) 
   return (0.5 * std::max(range(light), range(dark)) + 2.0 * median(within)) / std::max(step, 1e-9);
 }
 
-FoundBar describe(const BarGuess& guess, const std::vector<Crossing>& edges, const std::vector<bool>& used, const LineFit& fit,
-                  double deviation, int blocks, const Profile& profile) {
+FoundBar describe(const BarGuess& guess,
+                  const std::vector<Crossing>& edges,
+                  const std::vector<bool>& used,
+                  const LineFit& fit,
+                  double deviation,
+                  int blocks,
+                  const Profile& profile) {
   FoundBar found{};
   const int first = edges.front().index;
   const int span = edges.back().index - first;
-  const int lead = guess.ends_known ? first : std::max(0, (blocks - span) / 2);  // blocks merged with the strip
+  const int lead =
+      guess.ends_known ? first : std::max(0, (blocks - span) / 2);  // blocks merged with the strip
   std::vector<double> widths, lights;
   for (std::size_t i = 0; i < edges.size(); ++i) {
     const double off = edges[i].position - fit.at(edges[i].index);
@@ -255,7 +270,9 @@ std::optional<FoundBar> locate_bar(const Photo& photo, const BarGuess& guess, in
   if (profile.values.size() < 20) return std::nullopt;
   // From the middle outwards the expected place follows the edges already found.
   std::vector<std::optional<Crossing>> all(static_cast<std::size_t>(guess.edges + 2 * margin));
-  const auto place = [&](int k) -> std::optional<Crossing>& { return all[static_cast<std::size_t>(k + margin)]; };
+  const auto place = [&](int k) -> std::optional<Crossing>& {
+    return all[static_cast<std::size_t>(k + margin)];
+  };
   for (int k = 0; k < guess.edges; ++k) place(k) = crossing_near(profile, k, k * guess.pitch, guess.pitch);
   for (int k = guess.edges; k < guess.edges + margin; ++k)
     if (place(k - 1)) place(k) = next_edge(profile, k, place(k - 1)->position + guess.pitch, guess.pitch);

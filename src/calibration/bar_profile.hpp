@@ -1,8 +1,8 @@
 #pragma once
 
-#include <optional>
-
 #include "scale_bar.hpp"
+
+#include <optional>
 
 namespace corefleck {
 
@@ -11,12 +11,13 @@ struct BarGuess {
   cv::Point2d first;      ///< an edge
   cv::Point2d direction;  ///< unit
   double pitch;
-  int edges;              ///< from `first` on that are expected
+  int edges;  ///< from `first` on that are expected
   double height;
-  bool ends_known;        ///< the first and last expected edge are the bar's ends: given by hand
+  bool ends_known;  ///< the first and last expected edge are the bar's ends: given by hand
 };
 
-/// Edges of a block pattern located by their 50 % crossings; empty when there is no such pattern at that place.
+/// Edges of a block pattern located by their 50 % crossings; empty when there is no such pattern at that
+/// place.
 [[nodiscard]] std::optional<FoundBar> locate_bar(const Photo& photo, const BarGuess& guess, int blocks);
 
 }  // namespace corefleck

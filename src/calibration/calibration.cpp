@@ -1,10 +1,5 @@
 #include "corefleck/calibration.hpp"
 
-#include <algorithm>
-#include <cmath>
-#include <fmt/format.h>
-
-#include "corefleck/colorimetry.hpp"
 #include "face_finder.hpp"
 #include "grey_card.hpp"
 #include "light_field.hpp"
@@ -12,6 +7,13 @@
 #include "pose.hpp"
 #include "rectify.hpp"
 #include "scale_bar.hpp"
+
+#include "corefleck/colorimetry.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
 
 namespace corefleck {
 namespace {
@@ -29,38 +31,55 @@ void caution_about_card(const std::optional<GreyCard>& card, std::vector<Caution
     cautions.push_back({CautionKind::no_card, ""});
     return;
   }
-  if (card->clipped_pct > 0.5) cautions.push_back({CautionKind::card_clipped, fmt::format("{:.1f} % of the card clips", card->clipped_pct)});
+  if (card->clipped_pct > 0.5)
+    cautions.push_back(
+        {CautionKind::card_clipped, fmt::format("{:.1f} % of the card clips", card->clipped_pct)});
   const double level = luminance(card->level);
-  if (level < 0.02) cautions.push_back({CautionKind::card_too_dark, fmt::format("card at {:.1f} % of full scale", 100.0 * level)});
-  if (card->gradient_pct > 15.0) cautions.push_back({CautionKind::card_uneven, fmt::format("{:.0f} % across the card", card->gradient_pct)});
+  if (level < 0.02)
+    cautions.push_back(
+        {CautionKind::card_too_dark, fmt::format("card at {:.1f} % of full scale", 100.0 * level)});
+  if (card->gradient_pct > 15.0)
+    cautions.push_back(
+        {CautionKind::card_uneven, fmt::format("{:.0f} % across the card", card->gradient_pct)});
   const double least = *std::min_element(card->level.begin(), card->level.end());
   const double most = *std::max_element(card->level.begin(), card->level.end());
   if (most > kStrongCast * std::max(least, 1e-6))
-    cautions.push_back({CautionKind::strong_cast, fmt::format("card's channels differ by a factor of {:.1f}", most / std::max(least, 1e-6))});
+    cautions.push_back(
+        {CautionKind::strong_cast,
+         fmt::format("card's channels differ by a factor of {:.1f}", most / std::max(least, 1e-6))});
 }
 
 void caution_about_bar(const ScaleBar& bar, int blocks, std::vector<Caution>& cautions) {
   const double pitch_px = std::hypot(bar.axis.x2 - bar.axis.x1, bar.axis.y2 - bar.axis.y1) / blocks;
   if (bar.used_edges() < std::max(4, blocks - 1))
-    cautions.push_back({CautionKind::few_bar_edges, fmt::format("{} of {} edges", bar.used_edges(), blocks + 1)});
+    cautions.push_back(
+        {CautionKind::few_bar_edges, fmt::format("{} of {} edges", bar.used_edges(), blocks + 1)});
   if (bar.residual_px > std::max(0.5, 0.015 * pitch_px))
-    cautions.push_back({CautionKind::bar_irregular, fmt::format("edges scatter by {:.2f} px", bar.residual_px)});
+    cautions.push_back(
+        {CautionKind::bar_irregular, fmt::format("edges scatter by {:.2f} px", bar.residual_px)});
 }
 
-void caution_about_face(const CalibratedFace& face, const Photo& photo, const CalibrationSettings& settings, std::vector<Caution>& cautions) {
+void caution_about_face(const CalibratedFace& face,
+                        const Photo& photo,
+                        const CalibrationSettings& settings,
+                        std::vector<Caution>& cautions) {
   if (face.pose.tilt_deg > kStrongTilt_deg)
     cautions.push_back({CautionKind::strong_tilt, fmt::format("tilt {:.1f} deg", face.pose.tilt_deg)});
   if (face.light.change_pct > kUnevenLight_pct)
-    cautions.push_back({CautionKind::light_uneven, fmt::format("{:.0f} % over the face", face.light.change_pct)});
+    cautions.push_back(
+        {CautionKind::light_uneven, fmt::format("{:.0f} % over the face", face.light.change_pct)});
   const FaceEllipse& e = face.ellipse;
   if (e.x - e.semi_major < -1.0 || e.y - e.semi_major < -1.0 || e.x + e.semi_major > photo.width_px() ||
       e.y + e.semi_major > photo.height_px())
     cautions.push_back({CautionKind::face_cut_by_frame, ""});
-  if (e.rim_found_pct < 70.0) cautions.push_back({CautionKind::rim_incomplete, fmt::format("{:.0f} % of the rim seen", e.rim_found_pct)});
+  if (e.rim_found_pct < 70.0)
+    cautions.push_back(
+        {CautionKind::rim_incomplete, fmt::format("{:.0f} % of the rim seen", e.rim_found_pct)});
   if (settings.core_diameter) {
     const double off = 100.0 * (2.0 * face.radius.number() / settings.core_diameter->number() - 1.0);
     if (std::abs(off) > 2.0)
-      cautions.push_back({CautionKind::diameter_off_nominal, fmt::format("measured {:.2f} mm, {:+.1f} %", 2.0 * face.radius.number(), off)});
+      cautions.push_back({CautionKind::diameter_off_nominal,
+                          fmt::format("measured {:.2f} mm, {:+.1f} %", 2.0 * face.radius.number(), off)});
   }
 }
 
@@ -73,7 +92,9 @@ void mark_outside(CalibratedFace& face) {
     unsigned char* row = face.outside.ptr(y);
     for (int x = 0; x < size; ++x) {
       const double r = std::hypot(x - face.grid.centre_px, y - face.grid.centre_px);
-      row[x] = static_cast<unsigned char>(r > rim ? Outside::beyond_rim : r > inner ? Outside::rim_band : Outside::no);
+      row[x] = static_cast<unsigned char>(r > rim     ? Outside::beyond_rim
+                                          : r > inner ? Outside::rim_band
+                                                      : Outside::no);
     }
   }
 }
@@ -85,12 +106,19 @@ std::array<double, 3> gains_of(const std::optional<GreyCard>& card, double refle
   return gains;
 }
 
-Result<LightField> light_of(const CalibratedFace& face, const FittedPose& fitted, const Photo& photo, const CalibrationSettings& settings) {
+Result<LightField> light_of(const CalibratedFace& face,
+                            const FittedPose& fitted,
+                            const Photo& photo,
+                            const CalibrationSettings& settings) {
   if (!settings.flat_frame) return matrix_light(face);
   const Photo& flat = *settings.flat_frame;
   if (flat.width_px() != photo.width_px() || flat.height_px() != photo.height_px())
     return failure(ErrorCode::bad_setting,
-                   fmt::format("the flat frame has {} x {} pixels, the photo {} x {}", flat.width_px(), flat.height_px(), photo.width_px(), photo.height_px()),
+                   fmt::format("the flat frame has {} x {} pixels, the photo {} x {}",
+                               flat.width_px(),
+                               flat.height_px(),
+                               photo.width_px(),
+                               photo.height_px()),
                    "photograph the sheet with the same camera, lens and orientation as the core");
   CalibratedFace sheet{};
   rectify(flat, fitted.pose.mm_to_px, face.radius, face.grid.pitch, {1.0, 1.0, 1.0}, sheet);
@@ -124,9 +152,15 @@ Result<CalibratedFace> calibrate(const Photo& photo, const CalibrationSettings& 
   face.absolute_luminance = card.has_value();
   if (face.radius.number() <= 1.5 * face.rim_band.number())
     return failure(ErrorCode::face_not_measurable,
-                   fmt::format("the face's radius comes out as {:.1f} mm, hardly more than the rim band", face.radius.number()),
+                   fmt::format("the face's radius comes out as {:.1f} mm, hardly more than the rim band",
+                               face.radius.number()),
                    "check --bar-length-mm, --bar-blocks and --rim-band-mm");
-  rectify(photo, fitted.pose.mm_to_px, face.radius, face.pose.scale, gains_of(face.card, settings.card_reflectance), face);
+  rectify(photo,
+          fitted.pose.mm_to_px,
+          face.radius,
+          face.pose.scale,
+          gains_of(face.card, settings.card_reflectance),
+          face);
   // The bar's profile is sampled between pixels just as the face is, so its edges show the blur of the grid.
   face.blur_sigma_px = face.bar.edge_width_px / 2.563;
   mark_outside(face);

@@ -1,15 +1,16 @@
 #include "card_candidates.hpp"
 
+#include <opencv2/imgproc.hpp>
+
 #include <algorithm>
 #include <cmath>
-
-#include <opencv2/imgproc.hpp>
 
 namespace corefleck {
 namespace {
 
-// Largest slope of tone, L* per overview pixel, inside a flat area. Several, since a card on a bench of its own tone
-// is parted from it only by a faint line, and a card in uneven light or strong noise is itself not quite flat.
+// Largest slope of tone, L* per overview pixel, inside a flat area. Several, since a card on a bench of its
+// own tone is parted from it only by a faint line, and a card in uneven light or strong noise is itself not
+// quite flat.
 constexpr std::array kSlopes{0.35F, 0.6F, 1.0F, 1.7F, 3.0F};
 
 cv::Mat slope_of_tone(const cv::Mat& tone) {
@@ -22,8 +23,8 @@ cv::Mat slope_of_tone(const cv::Mat& tone) {
   return slope;
 }
 
-// A neutral card on a coloured bench of its own tone differs by colour alone: slopes of log R/G and log B/G, weighed so
-// that a clear difference of hue counts like a few L*.
+// A neutral card on a coloured bench of its own tone differs by colour alone: slopes of log R/G and log B/G,
+// weighed so that a clear difference of hue counts like a few L*.
 cv::Mat with_slope_of_colour(const cv::Mat& rgb, const cv::Mat& tone_slope) {
   cv::Mat slope = tone_slope.clone();
   std::array<cv::Mat, 3> channels;
@@ -59,8 +60,12 @@ std::array<double, 3> median_level(const cv::Mat& rgb, const cv::Mat& mask, cons
   return level;
 }
 
-// A rectangle under perspective, its corners perhaps rounded: the outline's hull against the smallest box around it.
-void examine(const Overview& overview, const std::vector<cv::Point>& outline, double min_side, std::vector<CardCandidate>& found) {
+// A rectangle under perspective, its corners perhaps rounded: the outline's hull against the smallest box
+// around it.
+void examine(const Overview& overview,
+             const std::vector<cv::Point>& outline,
+             double min_side,
+             std::vector<CardCandidate>& found) {
   const double area = cv::contourArea(outline);
   if (area < min_side * min_side) return;
   const cv::RotatedRect box = cv::minAreaRect(outline);
@@ -69,7 +74,8 @@ void examine(const Overview& overview, const std::vector<cv::Point>& outline, do
   const double fill = area / ((w + 1.0) * (h + 1.0));
   if (fill < 0.82) return;
   const cv::Rect bounds = cv::boundingRect(outline);
-  const int borders = (bounds.x <= 3) + (bounds.y <= 3) + (bounds.br().x >= overview.tone.cols - 3) + (bounds.br().y >= overview.tone.rows - 3);
+  const int borders = (bounds.x <= 3) + (bounds.y <= 3) + (bounds.br().x >= overview.tone.cols - 3) +
+                      (bounds.br().y >= overview.tone.rows - 3);
   if (borders > 1) return;  // the bench
   cv::Mat mask = cv::Mat::zeros(bounds.size(), CV_8UC1);
   const std::vector<std::vector<cv::Point>> one{outline};
@@ -83,13 +89,17 @@ bool same_place(const CardCandidate& a, const CardCandidate& b) {
          std::abs(std::sqrt(static_cast<double>(b.box.size.area())) - size) < 0.25 * size;
 }
 
-void collect(const Overview& overview, const cv::Mat& flat, double min_side, std::vector<CardCandidate>& all) {
+void collect(const Overview& overview,
+             const cv::Mat& flat,
+             double min_side,
+             std::vector<CardCandidate>& all) {
   std::vector<std::vector<cv::Point>> outlines;
   cv::findContours(flat, outlines, cv::RETR_CCOMP, cv::CHAIN_APPROX_NONE);
   std::vector<CardCandidate> found;
   for (const auto& outline : outlines) examine(overview, outline, min_side, found);
   for (const CardCandidate& candidate : found) {
-    const auto twin = std::find_if(all.begin(), all.end(), [&](const auto& other) { return same_place(candidate, other); });
+    const auto twin =
+        std::find_if(all.begin(), all.end(), [&](const auto& other) { return same_place(candidate, other); });
     if (twin == all.end())
       all.push_back(candidate);
     else if (candidate.fill > twin->fill)

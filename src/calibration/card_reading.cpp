@@ -1,12 +1,12 @@
 #include "card_reading.hpp"
 
-#include <Eigen/Dense>
-#include <algorithm>
-#include <cmath>
+#include "corefleck/statistics.hpp"
 
 #include <opencv2/imgproc.hpp>
 
-#include "corefleck/statistics.hpp"
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
 
 namespace corefleck {
 namespace {
@@ -31,7 +31,8 @@ struct Sample {
   double x, y, luminance;
 };
 
-// Trimmed means resist labels, scratches and dust: first the median, then what lies within four deviations of it.
+// Trimmed means resist labels, scratches and dust: first the median, then what lies within four deviations of
+// it.
 GreyCard level_of(const cv::Mat& rgb, const cv::Mat& mask, const cv::Mat& clipped) {
   std::array<std::vector<double>, 3> values;
   std::vector<Sample> samples;
@@ -42,8 +43,10 @@ GreyCard level_of(const cv::Mat& rgb, const cv::Mat& mask, const cv::Mat& clippe
       if (mask.at<unsigned char>(y, x) == 0) continue;
       const cv::Vec3f v = rgb.at<cv::Vec3f>(y, x);
       for (std::size_t c = 0; c < 3; ++c) values[c].push_back(static_cast<double>(v[static_cast<int>(c)]));
-      samples.push_back({static_cast<double>(x), static_cast<double>(y),
-                         0.2126729 * static_cast<double>(v[0]) + 0.7151522 * static_cast<double>(v[1]) + 0.0721750 * static_cast<double>(v[2])});
+      samples.push_back({static_cast<double>(x),
+                         static_cast<double>(y),
+                         0.2126729 * static_cast<double>(v[0]) + 0.7151522 * static_cast<double>(v[1]) +
+                             0.0721750 * static_cast<double>(v[2])});
       clips += clipped.at<unsigned char>(y, x) != 0 ? 1U : 0U;
     }
   }
@@ -59,7 +62,8 @@ GreyCard level_of(const cv::Mat& rgb, const cv::Mat& mask, const cv::Mat& clippe
       }
     card.level[c] = sum / static_cast<double>(std::max<std::size_t>(count, 1));
   }
-  card.clipped_pct = 100.0 * static_cast<double>(clips) / static_cast<double>(std::max<std::size_t>(samples.size(), 1));
+  card.clipped_pct =
+      100.0 * static_cast<double>(clips) / static_cast<double>(std::max<std::size_t>(samples.size(), 1));
   std::vector<double> luminances;
   for (const Sample& s : samples) luminances.push_back(s.luminance);
   const double mid = median(luminances), reach = 4.0 * std::max(robust_deviation(luminances), 1e-6);
@@ -79,7 +83,8 @@ GreyCard level_of(const cv::Mat& rgb, const cv::Mat& mask, const cv::Mat& clippe
   card.gradient_pct = 100.0 * std::hypot(plane[1], plane[2]) / std::max(mid, 1e-9);
   // Neighbouring pixels share demosaicing and compression: a twentieth of them counts as independent.
   const double independent = std::max(1.0, static_cast<double>(samples.size()) / 20.0);
-  card.u_level_pct = std::hypot(card.deviation_pct / std::sqrt(independent), card.gradient_pct / std::sqrt(12.0) * 0.25);
+  card.u_level_pct =
+      std::hypot(card.deviation_pct / std::sqrt(independent), card.gradient_pct / std::sqrt(12.0) * 0.25);
   return card;
 }
 
@@ -88,7 +93,8 @@ Result<FoundCard> read_quad(const Photo& photo, const std::array<cv::Point2d, 4>
   for (const cv::Point2d& p : quad) polygon.emplace_back(cv::Point(p));
   const cv::Rect area = cv::boundingRect(polygon) & cv::Rect(0, 0, photo.width_px(), photo.height_px());
   if (area.width < 4 || area.height < 4)
-    return failure(ErrorCode::grey_card_not_found, "the grey card covers too few pixels to be read",
+    return failure(ErrorCode::grey_card_not_found,
+                   "the grey card covers too few pixels to be read",
                    "move closer, use a larger card, or correct --card-at X,Y,W,H");
   cv::Mat mask = cv::Mat::zeros(area.size(), CV_8UC1);
   for (cv::Point& p : polygon) p -= area.tl();
@@ -109,8 +115,11 @@ std::optional<CardSide> straight_side(const Photo& photo, cv::Point2d a, cv::Poi
     const double t = (0.12 + 0.76 * i / (kSideRays - 1)) * cv::norm(b - a);
     const cv::Point2d middle = a + t * along;
     const cv::Point2d p = middle - reach * across, q = middle + reach * across;
-    const cv::Rect area = cv::Rect(cv::Point(static_cast<int>(std::min(p.x, q.x)) - 3, static_cast<int>(std::min(p.y, q.y)) - 3),
-                                   cv::Point(static_cast<int>(std::max(p.x, q.x)) + 4, static_cast<int>(std::max(p.y, q.y)) + 4)) & frame;
+    const cv::Rect area =
+        cv::Rect(
+            cv::Point(static_cast<int>(std::min(p.x, q.x)) - 3, static_cast<int>(std::min(p.y, q.y)) - 3),
+            cv::Point(static_cast<int>(std::max(p.x, q.x)) + 4, static_cast<int>(std::max(p.y, q.y)) + 4)) &
+        frame;
     if (area.width < 5 || area.height < 5) continue;
     const cv::Mat patch = linear_luminance(photo, area);
     const auto value = [&](double s) {
@@ -129,7 +138,8 @@ std::optional<CardSide> straight_side(const Photo& photo, cv::Point2d a, cv::Poi
         best_s = s;
       }
     }
-    const double l = std::abs(value(best_s + 1.0) - value(best_s - 2.0)), r = std::abs(value(best_s + 2.0) - value(best_s - 1.0));
+    const double l = std::abs(value(best_s + 1.0) - value(best_s - 2.0)),
+                 r = std::abs(value(best_s + 2.0) - value(best_s - 1.0));
     const double bend = l - 2.0 * best + r;
     place.push_back(t);
     offset.push_back(best_s + (bend < 0.0 ? std::clamp(0.25 * (l - r) / bend, -0.25, 0.25) : 0.0));
@@ -144,7 +154,8 @@ std::optional<CardSide> straight_side(const Photo& photo, cv::Point2d a, cv::Poi
     for (std::size_t i = 0; i < place.size(); ++i) {
       const double off = offset[i] - intercept - slope * place[i];
       if (std::abs(off) > tolerance) continue;
-      n += 1, sx += place[i], sy += offset[i], xx += place[i] * place[i], xy += place[i] * offset[i], ss += off * off;
+      n += 1, sx += place[i], sy += offset[i], xx += place[i] * place[i], xy += place[i] * offset[i],
+          ss += off * off;
     }
     if (n < 8) return std::nullopt;
     sxx = xx - sx * sx / n;
@@ -154,9 +165,11 @@ std::optional<CardSide> straight_side(const Photo& photo, cv::Point2d a, cv::Poi
     held = static_cast<std::size_t>(n);
     tolerance = std::max(0.8, 2.5 * std::min(deviation, tolerance / 3.0));
   }
-  if (static_cast<double>(held) < 0.6 * static_cast<double>(place.size()) || deviation > 1.0) return std::nullopt;
+  if (static_cast<double>(held) < 0.6 * static_cast<double>(place.size()) || deviation > 1.0)
+    return std::nullopt;
   const double last = cv::norm(b - a);
-  return CardSide{a + intercept * across, a + last * along + (intercept + slope * last) * across,
+  return CardSide{a + intercept * across,
+                  a + last * along + (intercept + slope * last) * across,
                   std::max(deviation, 0.05) / std::sqrt(sxx)};
 }
 
@@ -174,8 +187,11 @@ Result<FoundCard> read_card(const Photo& photo, const Overview& overview, const 
 
 Result<FoundCard> read_card_in_box(const Photo& photo, const PixelBox& box) {
   const double mx = 0.1 * box.w, my = 0.1 * box.h;
-  auto found = read_quad(photo, {cv::Point2d(box.x + mx, box.y + my), cv::Point2d(box.x + box.w - mx, box.y + my),
-                                 cv::Point2d(box.x + box.w - mx, box.y + box.h - my), cv::Point2d(box.x + mx, box.y + box.h - my)});
+  auto found = read_quad(photo,
+                         {cv::Point2d(box.x + mx, box.y + my),
+                          cv::Point2d(box.x + box.w - mx, box.y + my),
+                          cv::Point2d(box.x + box.w - mx, box.y + box.h - my),
+                          cv::Point2d(box.x + mx, box.y + box.h - my)});
   if (found) found->card.by_hand = true;
   return found;
 }

@@ -5,7 +5,9 @@
 namespace corefleck {
 
 /// Level of the middle of a box found on the overview, and its straight sides.
-[[nodiscard]] Result<FoundCard> read_card(const Photo& photo, const Overview& overview, const cv::RotatedRect& box);
+[[nodiscard]] Result<FoundCard> read_card(const Photo& photo,
+                                          const Overview& overview,
+                                          const cv::RotatedRect& box);
 
 /// Level of the middle of a box given by hand, photo pixels; no sides.
 [[nodiscard]] Result<FoundCard> read_card_in_box(const Photo& photo, const PixelBox& box);

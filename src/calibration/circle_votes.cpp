@@ -1,9 +1,9 @@
 #include "circle_votes.hpp"
 
+#include <opencv2/imgproc.hpp>
+
 #include <algorithm>
 #include <cmath>
-
-#include <opencv2/imgproc.hpp>
 
 namespace corefleck {
 namespace {
@@ -15,8 +15,8 @@ struct EdgePixel {
   float weight;
 };
 
-// Edges are judged against their surroundings, so that a faint rim on a smooth bench counts like a strong one, and a
-// busy texture does not outvote it.
+// Edges are judged against their surroundings, so that a faint rim on a smooth bench counts like a strong
+// one, and a busy texture does not outvote it.
 std::vector<EdgePixel> edge_pixels(const cv::Mat& tone) {
   cv::Mat smooth, gx, gy, magnitude, around;
   cv::GaussianBlur(tone, smooth, {}, 1.4);
@@ -35,7 +35,8 @@ std::vector<EdgePixel> edge_pixels(const cv::Mat& tone) {
       const int dx = static_cast<int>(std::lround(nx));
       const int dy = static_cast<int>(std::lround(ny));
       if (m < magnitude.at<float>(y + dy, x + dx) || m < magnitude.at<float>(y - dy, x - dx)) continue;
-      edges.push_back({1.0 * x, 1.0 * y, static_cast<double>(nx), static_cast<double>(ny), std::min(relative, 2.5F)});
+      edges.push_back(
+          {1.0 * x, 1.0 * y, static_cast<double>(nx), static_cast<double>(ny), std::min(relative, 2.5F)});
     }
   }
   return edges;
@@ -116,7 +117,8 @@ std::vector<CircleCandidate> circle_candidates(const cv::Mat& tone, double min_r
                            min_r + kCell_px * k,
                            static_cast<double>(layer.at<float>(y, x))});
   }
-  std::stable_sort(peaks.begin(), peaks.end(), [](const auto& a, const auto& b) { return a.votes > b.votes; });
+  std::stable_sort(
+      peaks.begin(), peaks.end(), [](const auto& a, const auto& b) { return a.votes > b.votes; });
   std::vector<CircleCandidate> best;
   for (const CircleCandidate& peak : peaks) {
     if (static_cast<int>(best.size()) >= count) break;

@@ -1,15 +1,16 @@
 #include "face_finder.hpp"
 
+#include "circle_votes.hpp"
+#include "rim_curve.hpp"
+
+#include "corefleck/statistics.hpp"
+
+#include <fmt/format.h>
+#include <opencv2/imgproc.hpp>
+
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
-#include <fmt/format.h>
-
-#include <opencv2/imgproc.hpp>
-
-#include "circle_votes.hpp"
-#include "corefleck/statistics.hpp"
-#include "rim_curve.hpp"
 
 namespace corefleck {
 namespace {
@@ -47,7 +48,8 @@ Coarse examine(const RimMap& map, cv::Point2d centre, double r) {
   expected.c[0] = r;
   for (int pass = 0; pass < 2; ++pass) {
     const RaySampler sample = [&](double angle, double radius) {
-      return bilinear(tone, face.centre.x + radius * std::cos(angle), face.centre.y + radius * std::sin(angle));
+      return bilinear(
+          tone, face.centre.x + radius * std::cos(angle), face.centre.y + radius * std::sin(angle));
     };
     RimSearch search;
     const double reach = pass == 0 ? std::max(8.0, 0.06 * r) : std::max(5.0, 0.025 * r);
@@ -70,7 +72,8 @@ bool concentric(const Coarse& a, const Coarse& b) {
   return std::hypot(a.centre.x - b.centre.x, a.centre.y - b.centre.y) < 0.35 * r;
 }
 
-// The winner is the best-supported curve; of concentric ones nearly as good (a bevel inside the rim) the outermost.
+// The winner is the best-supported curve; of concentric ones nearly as good (a bevel inside the rim) the
+// outermost.
 const Coarse* choose(const std::vector<Coarse>& faces) {
   const Coarse* best = nullptr;
   for (const Coarse& face : faces)
@@ -78,8 +81,8 @@ const Coarse* choose(const std::vector<Coarse>& faces) {
   if (best == nullptr) return nullptr;
   const Coarse* outer = best;
   for (const Coarse& face : faces)
-    if (concentric(face, *best) && face.score > 0.9 * best->score && face.fit.curve.c[0] > outer->fit.curve.c[0] &&
-        face.fit.curve.c[0] < 1.05 * best->fit.curve.c[0])
+    if (concentric(face, *best) && face.score > 0.9 * best->score &&
+        face.fit.curve.c[0] > outer->fit.curve.c[0] && face.fit.curve.c[0] < 1.05 * best->fit.curve.c[0])
       outer = &face;
   return outer;
 }
@@ -89,8 +92,8 @@ std::string place(const Overview& overview, const Coarse& face) {
   return fmt::format("({:.0f}, {:.0f}) r {:.0f}", at.x, at.y, face.fit.curve.c[0] * overview.factor);
 }
 
-// Where a busy bench has as many edges as the rim, the rim is where the busyness ends: local mean deviation of tone, as a
-// tone of its own.
+// Where a busy bench has as many edges as the rim, the rim is where the busyness ends: local mean deviation
+// of tone, as a tone of its own.
 RimMap busyness(const cv::Mat& tone) {
   cv::Mat smooth, deviation, spread;
   cv::GaussianBlur(tone, smooth, {}, 5.0);
@@ -153,7 +156,9 @@ class RingSampler {
     const double c = std::cos(angle), s = std::sin(angle);
     float sum = 0.0F;
     for (const double side : {-1.0, 0.0, 1.0})
-      sum += bilinear(patch_, centre_.x + radius * c - side * s - corner_.x, centre_.y + radius * s + side * c - corner_.y);
+      sum += bilinear(patch_,
+                      centre_.x + radius * c - side * s - corner_.x,
+                      centre_.y + radius * s + side * c - corner_.y);
     return sum / 3.0F;
   }
 
@@ -211,9 +216,12 @@ std::vector<cv::Point2d> rim_points(const RimFit& fit, cv::Point2d centre) {
   return points;
 }
 
-// A thin ring that is darker than the face inside it and the bench outside it is the core's shadow: of its two edges the
-// inner one is the rim.
-std::optional<RimFit> rim_inside_shadow(const Photo& photo, cv::Point2d centre, const RimFit& fit, RimSearch search) {
+// A thin ring that is darker than the face inside it and the bench outside it is the core's shadow: of its
+// two edges the inner one is the rim.
+std::optional<RimFit> rim_inside_shadow(const Photo& photo,
+                                        cv::Point2d centre,
+                                        const RimFit& fit,
+                                        RimSearch search) {
   if (fit.lighter_outwards < 0.5) return std::nullopt;
   const double r = fit.curve.c[0];
   search.from_r = -0.026 * r;
@@ -221,7 +229,8 @@ std::optional<RimFit> rim_inside_shadow(const Photo& photo, cv::Point2d centre, 
   if (search.to_r - search.from_r < 3.0) return std::nullopt;
   RingSampler ring(photo, centre, search.to_r - search.from_r + 10.0);
   RimFit inner = fit_rim([&](double angle, double radius) { return ring(angle, radius); }, fit.curve, search);
-  if (inner.found < 0.7 * fit.found || inner.contrast < 0.25 * fit.contrast || inner.lighter_outwards > -0.5) return std::nullopt;
+  if (inner.found < 0.7 * fit.found || inner.contrast < 0.25 * fit.contrast || inner.lighter_outwards > -0.5)
+    return std::nullopt;
   return inner;
 }
 
@@ -239,9 +248,10 @@ Result<FoundFace> refine(const Photo& photo, cv::Point2d centre, RimCurve curve,
     RingSampler ring(photo, centre, 2.0 * reach + 10.0);
     fit = fit_rim([&](double angle, double r) { return ring(angle, r); }, curve, search);
     if (fit.points.size() < kRays / 5)
-      return failure(ErrorCode::face_not_found,
-                     "the face's rim cannot be followed in the photo",
-                     "lay the core on a bench of another tone, lit evenly, or give --core-at X,Y,R nearer to the rim");
+      return failure(
+          ErrorCode::face_not_found,
+          "the face's rim cannot be followed in the photo",
+          "lay the core on a bench of another tone, lit evenly, or give --core-at X,Y,R nearer to the rim");
     if (pass == 1)
       if (auto inner = rim_inside_shadow(photo, centre, fit, search)) fit = *std::move(inner);
     curve = fit.curve;
@@ -258,7 +268,9 @@ Result<FoundFace> refine(const Photo& photo, cv::Point2d centre, RimCurve curve,
 
 }  // namespace
 
-Result<FoundFace> find_face(const Photo& photo, const Overview& overview, const std::optional<PixelCircle>& by_hand) {
+Result<FoundFace> find_face(const Photo& photo,
+                            const Overview& overview,
+                            const std::optional<PixelCircle>& by_hand) {
   RimCurve curve;
   if (by_hand) {
     curve.c[0] = by_hand->r;
@@ -270,7 +282,8 @@ Result<FoundFace> find_face(const Photo& photo, const Overview& overview, const 
   if (!coarse) return tl::make_unexpected(coarse.error());
   curve = coarse->fit.curve;
   for (double& c : curve.c) c *= overview.factor;
-  return refine(photo, overview.to_photo(coarse->centre), curve, std::max(4.0, coarse->uncertain_px * overview.factor));
+  return refine(
+      photo, overview.to_photo(coarse->centre), curve, std::max(4.0, coarse->uncertain_px * overview.factor));
 }
 
 }  // namespace corefleck

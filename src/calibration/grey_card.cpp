@@ -1,20 +1,22 @@
 #include "grey_card.hpp"
 
-#include <algorithm>
-#include <cmath>
-#include <fmt/format.h>
-
-#include <opencv2/imgproc.hpp>
-
 #include "card_candidates.hpp"
 #include "card_reading.hpp"
+
 #include "corefleck/colorimetry.hpp"
 #include "corefleck/statistics.hpp"
+
+#include <fmt/format.h>
+#include <opencv2/imgproc.hpp>
+
+#include <algorithm>
+#include <cmath>
 
 namespace corefleck {
 namespace {
 
-constexpr double kWhiteBlock = 0.85;  // luminous reflectance of white print: common practice, no source; a rough guide only
+constexpr double kWhiteBlock =
+    0.85;  // luminous reflectance of white print: common practice, no source; a rough guide only
 
 double luminance(const std::array<double, 3>& rgb) {
   return kLuminanceOfSrgb[0] * rgb[0] + kLuminanceOfSrgb[1] * rgb[1] + kLuminanceOfSrgb[2] * rgb[2];
@@ -25,13 +27,15 @@ std::array<double, 3> light_block_colour(const Overview& overview, const ScaleBa
   std::vector<std::array<double, 3>> along;
   for (int i = 0; i <= 400; ++i) {
     const double t = i / 400.0;
-    const cv::Point2d p = overview.from_photo({bar.axis.x1 + t * (bar.axis.x2 - bar.axis.x1), bar.axis.y1 + t * (bar.axis.y2 - bar.axis.y1)});
+    const cv::Point2d p = overview.from_photo(
+        {bar.axis.x1 + t * (bar.axis.x2 - bar.axis.x1), bar.axis.y1 + t * (bar.axis.y2 - bar.axis.y1)});
     const int x = std::clamp(static_cast<int>(std::lround(p.x)), 0, overview.rgb.cols - 1);
     const int y = std::clamp(static_cast<int>(std::lround(p.y)), 0, overview.rgb.rows - 1);
     const cv::Vec3f v = overview.rgb.at<cv::Vec3f>(y, x);
     along.push_back({static_cast<double>(v[0]), static_cast<double>(v[1]), static_cast<double>(v[2])});
   }
-  std::sort(along.begin(), along.end(), [](const auto& a, const auto& b) { return luminance(a) > luminance(b); });
+  std::sort(
+      along.begin(), along.end(), [](const auto& a, const auto& b) { return luminance(a) > luminance(b); });
   return along[along.size() / 8];
 }
 
@@ -45,13 +49,17 @@ void hide_line(cv::Mat& hidden, const Overview& overview, const ScaleBar& bar) {
 cv::Mat hidden_parts(const Overview& overview, const FaceEllipse& face, const ScaleBar& bar) {
   cv::Mat hidden = cv::Mat::zeros(overview.tone.size(), CV_8UC1);
   const cv::Point2d centre = overview.from_photo({face.x, face.y});
-  cv::circle(hidden, cv::Point(centre), static_cast<int>(face.semi_major / overview.factor) + 2, cv::Scalar(255), cv::FILLED);
+  cv::circle(hidden,
+             cv::Point(centre),
+             static_cast<int>(face.semi_major / overview.factor) + 2,
+             cv::Scalar(255),
+             cv::FILLED);
   hide_line(hidden, overview, bar);
   return hidden;
 }
 
-// How well a flat rectangle fits: the right luminance against white (light may fall off between them), no colour of
-// its own beside white, straight sides.
+// How well a flat rectangle fits: the right luminance against white (light may fall off between them), no
+// colour of its own beside white, straight sides.
 double score(const CardCandidate& candidate, const std::array<double, 3>& white, double reflectance) {
   const double y = luminance(candidate.level), white_y = luminance(white);
   if (y <= 0.0 || white_y <= 0.0) return 0.0;
@@ -61,7 +69,8 @@ double score(const CardCandidate& candidate, const std::array<double, 3>& white,
     const double ratio = (candidate.level[c] / y) / std::max(white[c] / white_y, 1e-6);
     colour = std::max(colour, std::abs(std::log(std::max(ratio, 1e-6))));
   }
-  return std::exp(-std::pow(off / 0.45, 2.0)) * std::exp(-std::pow(colour / 0.2, 2.0)) * std::min(1.0, candidate.fill / 0.93);
+  return std::exp(-std::pow(off / 0.45, 2.0)) * std::exp(-std::pow(colour / 0.2, 2.0)) *
+         std::min(1.0, candidate.fill / 0.93);
 }
 
 struct Scored {
@@ -72,9 +81,12 @@ struct Scored {
 // Patches beside the card are smaller than the card.
 void prefer_large(std::vector<Scored>& scored) {
   double largest = 0.0;
-  for (const Scored& s : scored) largest = std::max(largest, static_cast<double>(s.candidate.box.size.area()));
-  for (Scored& s : scored) s.score *= std::pow(static_cast<double>(s.candidate.box.size.area()) / largest, 0.15);
-  std::stable_sort(scored.begin(), scored.end(), [](const auto& a, const auto& b) { return a.score > b.score; });
+  for (const Scored& s : scored)
+    largest = std::max(largest, static_cast<double>(s.candidate.box.size.area()));
+  for (Scored& s : scored)
+    s.score *= std::pow(static_cast<double>(s.candidate.box.size.area()) / largest, 0.15);
+  std::stable_sort(
+      scored.begin(), scored.end(), [](const auto& a, const auto& b) { return a.score > b.score; });
 }
 
 bool differ(const CardCandidate& a, const CardCandidate& b) {
@@ -95,14 +107,15 @@ Result<FoundCard> find_grey_card(const Photo& photo,
                                  const CalibrationSettings& settings) {
   if (settings.card_at) return read_card_in_box(photo, *settings.card_at);
   const std::array<double, 3> white = light_block_colour(overview, bar.bar);
-  const double pitch = std::hypot(bar.bar.axis.x2 - bar.bar.axis.x1, bar.bar.axis.y2 - bar.bar.axis.y1) / overview.factor /
-                       settings.bar_length.number();  // overview px per mm
+  const double pitch = std::hypot(bar.bar.axis.x2 - bar.bar.axis.x1, bar.bar.axis.y2 - bar.bar.axis.y1) /
+                       overview.factor / settings.bar_length.number();  // overview px per mm
   std::vector<Scored> scored;
   const auto on_bar = [&](const CardCandidate& candidate) {
     std::array<cv::Point2f, 4> corners;
     candidate.box.points(corners.data());
     const std::vector<cv::Point2f> outline(corners.begin(), corners.end());
-    const double pitch_px = std::hypot(bar.bar.axis.x2 - bar.bar.axis.x1, bar.bar.axis.y2 - bar.bar.axis.y1) / settings.bar_blocks;
+    const double pitch_px = std::hypot(bar.bar.axis.x2 - bar.bar.axis.x1, bar.bar.axis.y2 - bar.bar.axis.y1) /
+                            settings.bar_blocks;
     const double beside = 0.5 * std::min(bar.bar.height_px, pitch_px) / overview.factor;
     for (const double t : {-0.1, 0.0, 0.25, 0.5, 0.75, 1.0, 1.1}) {
       const PixelSegment& a = bar.bar.axis;
@@ -111,20 +124,23 @@ Result<FoundCard> find_grey_card(const Photo& photo,
     }
     return false;
   };
-  for (const CardCandidate& candidate : card_candidates(overview, hidden_parts(overview, face, bar.bar), std::max(8.0, 12.0 * pitch))) {
+  for (const CardCandidate& candidate :
+       card_candidates(overview, hidden_parts(overview, face, bar.bar), std::max(8.0, 12.0 * pitch))) {
     const double s = score(candidate, white, settings.card_reflectance);
     if (s > 0.2 && !on_bar(candidate)) scored.push_back({candidate, s});
   }
   if (scored.empty())
     return failure(ErrorCode::grey_card_not_found,
                    "no grey card found in the photo",
-                   "lay a neutral grey card flat beside the core, give --card-at X,Y,W,H, or measure without by --no-card");
+                   "lay a neutral grey card flat beside the core, give --card-at X,Y,W,H, or measure without "
+                   "by --no-card");
   prefer_large(scored);
   for (std::size_t i = 1; i < scored.size(); ++i)
     if (scored[i].score > 0.92 * scored[0].score && differ(scored[i].candidate, scored[0].candidate))
       return failure(ErrorCode::grey_card_ambiguous,
                      fmt::format("two areas look like the grey card, at {} and at {} pixels",
-                                 place(overview, scored[0].candidate), place(overview, scored[i].candidate)),
+                                 place(overview, scored[0].candidate),
+                                 place(overview, scored[i].candidate)),
                      "leave one grey card in the frame, or say which with --card-at X,Y,W,H");
   auto found = read_card(photo, overview, scored[0].candidate.box);
   if (found) found->card.score = scored[0].score;

@@ -1,16 +1,18 @@
 #pragma once
 
+#include "overview.hpp"
+#include "scale_bar.hpp"
+
+#include "corefleck/calibration.hpp"
+
 #include <array>
 #include <optional>
 #include <vector>
 
-#include "corefleck/calibration.hpp"
-#include "overview.hpp"
-#include "scale_bar.hpp"
-
 namespace corefleck {
 
-/// A straight side of the card: two points on it, photo pixels, and the standard deviation of the line's direction.
+/// A straight side of the card: two points on it, photo pixels, and the standard deviation of the line's
+/// direction.
 struct CardSide {
   cv::Point2d from, to;
   double direction_u_rad;
@@ -18,11 +20,12 @@ struct CardSide {
 
 struct FoundCard {
   GreyCard card;
-  std::array<std::optional<CardSide>, 4> sides;  ///< in order around the card; empty where no straight side was found
+  std::array<std::optional<CardSide>, 4>
+      sides;  ///< in order around the card; empty where no straight side was found
 };
 
-/// The uniform neutral rectangle whose luminance, against the light blocks of the bar, fits the stated reflectance.
-/// Fails with grey_card_not_found or grey_card_ambiguous.
+/// The uniform neutral rectangle whose luminance, against the light blocks of the bar, fits the stated
+/// reflectance. Fails with grey_card_not_found or grey_card_ambiguous.
 [[nodiscard]] Result<FoundCard> find_grey_card(const Photo& photo,
                                                const Overview& overview,
                                                const FaceEllipse& face,

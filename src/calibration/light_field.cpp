@@ -1,13 +1,14 @@
 #include "light_field.hpp"
 
-#include <Eigen/Dense>
-#include <algorithm>
-#include <cmath>
+#include "overview.hpp"
+
+#include "corefleck/statistics.hpp"
 
 #include <opencv2/imgproc.hpp>
 
-#include "corefleck/statistics.hpp"
-#include "overview.hpp"
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
 
 namespace corefleck {
 namespace {
@@ -26,9 +27,13 @@ struct Block {
   double x, y, log_level;
 };
 
-// The matrix is most of the face, and spots are lighter than it: the median of the darker three quarters is little
-// moved by the spots that a block holds.
-std::vector<Block> matrix_blocks(const cv::Mat& luminance, const cv::Mat& outside, const FaceGrid& grid, double radius_px, double percentile) {
+// The matrix is most of the face, and spots are lighter than it: the median of the darker three quarters is
+// little moved by the spots that a block holds.
+std::vector<Block> matrix_blocks(const cv::Mat& luminance,
+                                 const cv::Mat& outside,
+                                 const FaceGrid& grid,
+                                 double radius_px,
+                                 double percentile) {
   const int side = std::max(4, static_cast<int>(2.0 * radius_px / kBlocksAcross));
   std::vector<Block> blocks;
   std::vector<float> values;
@@ -40,10 +45,12 @@ std::vector<Block> matrix_blocks(const cv::Mat& luminance, const cv::Mat& outsid
         for (int x = x0; x < x0 + side; x += stride)
           if (outside.at<unsigned char>(y, x) == 0) values.push_back(luminance.at<float>(y, x));
       if (static_cast<int>(values.size()) * stride * stride < side * side * 3 / 4) continue;
-      const auto at = values.begin() + static_cast<std::ptrdiff_t>(percentile * static_cast<double>(values.size() - 1));
+      const auto at =
+          values.begin() + static_cast<std::ptrdiff_t>(percentile * static_cast<double>(values.size() - 1));
       std::nth_element(values.begin(), at, values.end());
       if (*at <= 0.0F) continue;
-      blocks.push_back({(x0 + 0.5 * side - grid.centre_px) / radius_px, (grid.centre_px - y0 - 0.5 * side) / radius_px,
+      blocks.push_back({(x0 + 0.5 * side - grid.centre_px) / radius_px,
+                        (grid.centre_px - y0 - 0.5 * side) / radius_px,
                         std::log(static_cast<double>(*at))});
     }
   }
@@ -57,7 +64,8 @@ double value(const std::vector<double>& coefficients, double x, double y, int or
   return sum;
 }
 
-// Reweighted least squares with a redescending weight, harder on light blocks: spots pull up, pits hardly down.
+// Reweighted least squares with a redescending weight, harder on light blocks: spots pull up, pits hardly
+// down.
 std::vector<double> robust_polynomial(const std::vector<Block>& blocks, int order, double& deviation) {
   const auto terms = static_cast<Eigen::Index>(powers(0, 0, order).size());
   std::vector<double> coefficients(static_cast<std::size_t>(terms), 0.0), off(blocks.size(), 0.0), logs;
@@ -117,11 +125,12 @@ LightField field_of(const std::vector<Block>& blocks, LightSource source) {
   else
     light.coefficients = robust_polynomial(blocks, light.order, deviation);
   const Extent extent = over_face(light);
-  light.coefficients[0] -= std::log(extent.mean);  // 1 on average over the face: the card alone sets the level
+  light.coefficients[0] -=
+      std::log(extent.mean);  // 1 on average over the face: the card alone sets the level
   light.change_pct = 100.0 * (extent.max - extent.min) / extent.mean;
   light.residual_pct = 100.0 * deviation;
-  // Slow changes of the plaster look like light. Blocks of one patch of mottle are not independent: about one in
-  // eight counts.
+  // Slow changes of the plaster look like light. Blocks of one patch of mottle are not independent: about one
+  // in eight counts.
   const double independent = std::max(4.0, static_cast<double>(blocks.size()) / 8.0);
   const double parameters = static_cast<double>(light.coefficients.size());
   light.u_rel = deviation * std::sqrt(parameters / independent);
@@ -136,12 +145,14 @@ double LightField::relative(double x_over_r, double y_over_r) const {
 
 LightField matrix_light(const CalibratedFace& face) {
   const double radius_px = (face.radius / face.grid.pitch).number();
-  return field_of(matrix_blocks(face.luminance, face.outside, face.grid, radius_px, 0.4), LightSource::matrix);
+  return field_of(matrix_blocks(face.luminance, face.outside, face.grid, radius_px, 0.4),
+                  LightSource::matrix);
 }
 
 LightField flat_frame_light(const CalibratedFace& face, const cv::Mat& flat_luminance) {
   const double radius_px = (face.radius / face.grid.pitch).number();
-  LightField light = field_of(matrix_blocks(flat_luminance, face.outside, face.grid, radius_px, 0.5), LightSource::flat_frame);
+  LightField light = field_of(matrix_blocks(flat_luminance, face.outside, face.grid, radius_px, 0.5),
+                              LightSource::flat_frame);
   light.u_rel = std::max(0.002, 0.01 * light.residual_pct / 4.0);
   return light;
 }

@@ -1,17 +1,18 @@
 #include "overview.hpp"
 
+#include "corefleck/colorimetry.hpp"
+
+#include <opencv2/imgproc.hpp>
+
 #include <algorithm>
 #include <cmath>
 #include <vector>
 
-#include <opencv2/imgproc.hpp>
-
-#include "corefleck/colorimetry.hpp"
-
 namespace corefleck {
 namespace {
 
-// Long enough for the blocks of a scale bar to be a dozen pixels long beside a core of a third of the frame's height.
+// Long enough for the blocks of a scale bar to be a dozen pixels long beside a core of a third of the frame's
+// height.
 constexpr int kLongSide_px = 1300;
 
 float light_parts_level(const cv::Mat& luminance) {

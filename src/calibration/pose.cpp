@@ -11,13 +11,13 @@ namespace {
 using Vec3 = Eigen::Vector3d;
 
 // Standard deviations of what is assumed about the objects; common practice, no source.
-constexpr double kRoundness = 0.0012;        // second harmonic of a drilled core's radius, relative
-constexpr double kCardSquareness = 0.0035;   // rad, between the sides of a cut card
-constexpr double kTiltPrior_rad = 0.10;      // a photographer looks straight down within a few degrees
-constexpr double kFocalPriorExif = 0.06;     // of the logarithm: rounding of the tag, cropping by stabilisation
+constexpr double kRoundness = 0.0012;       // second harmonic of a drilled core's radius, relative
+constexpr double kCardSquareness = 0.0035;  // rad, between the sides of a cut card
+constexpr double kTiltPrior_rad = 0.10;     // a photographer looks straight down within a few degrees
+constexpr double kFocalPriorExif = 0.06;  // of the logarithm: rounding of the tag, cropping by stabilisation
 constexpr double kFocalPriorNone = 0.45;
-constexpr double kFocal35_mm = 38.0;         // between a phone's wide lens and a short telephoto
-constexpr double kEdgeNoise_px = 0.06;       // least standard deviation of one block edge
+constexpr double kFocal35_mm = 38.0;    // between a phone's wide lens and a short telephoto
+constexpr double kEdgeNoise_px = 0.06;  // least standard deviation of one block edge
 
 struct Camera {
   double tilt_x, tilt_y, log_focal;  ///< tilt vector: direction in which the plane recedes, times the angle
@@ -40,7 +40,9 @@ class PlaneView {
     const Vec3 offset = r * (normal_.dot(anchor_) / normal_.dot(r)) - anchor_;
     return {offset.dot(right_), offset.dot(down_)};
   }
-  [[nodiscard]] Vec3 space(const Eigen::Vector2d& p) const { return anchor_ + p.x() * right_ + p.y() * down_; }
+  [[nodiscard]] Vec3 space(const Eigen::Vector2d& p) const {
+    return anchor_ + p.x() * right_ + p.y() * down_;
+  }
   [[nodiscard]] cv::Point2d pixel(const Eigen::Vector2d& p) const {
     const Vec3 s = space(p);
     return {focal_ * s.x() / s.z() + principal_.x, focal_ * s.y() / s.z() + principal_.y};
@@ -75,7 +77,8 @@ Circle fit_circle(const PlaneView& view, const std::vector<cv::Point2d>& rim) {
     Eigen::Matrix<double, 5, 1> right = Eigen::Matrix<double, 5, 1>::Zero();
     double squares = 0.0;
     for (const auto& p : points) {
-      const double dx = p.x() - circle.x, dy = p.y() - circle.y, t = std::atan2(dy, dx), r = std::hypot(dx, dy);
+      const double dx = p.x() - circle.x, dy = p.y() - circle.y, t = std::atan2(dy, dx),
+                   r = std::hypot(dx, dy);
       Eigen::Matrix<double, 5, 1> row;
       row << 1.0, std::cos(t), std::sin(t), std::cos(2 * t), std::sin(2 * t);
       normal += row * row.transpose();
@@ -85,7 +88,8 @@ Circle fit_circle(const PlaneView& view, const std::vector<cv::Point2d>& rim) {
     c = normal.ldlt().solve(right);
     circle.x += c[1];
     circle.y += c[2];
-    circle.deviation = std::sqrt(std::max(0.0, squares - c.dot(right)) / static_cast<double>(points.size())) / c[0];
+    circle.deviation =
+        std::sqrt(std::max(0.0, squares - c.dot(right)) / static_cast<double>(points.size())) / c[0];
   }
   circle.r = c[0];
   circle.cos2 = c[3] / c[0];
@@ -94,8 +98,8 @@ Circle fit_circle(const PlaneView& view, const std::vector<cv::Point2d>& rim) {
 }
 
 struct Spacing {
-  double pitch;    ///< of one block, in depths
-  double u_rel;    ///< relative standard uncertainty from the edges' scatter
+  double pitch;                   ///< of one block, in depths
+  double u_rel;                   ///< relative standard uncertainty from the edges' scatter
   std::vector<double> residuals;  ///< in pitches
 };
 
@@ -120,10 +124,12 @@ Spacing fit_spacing(const PlaneView& view, const FoundBar& bar) {
   Spacing spacing{ks / kk, 0.0, {}};
   double squares = 0.0;
   for (std::size_t i = 0; i < points.size(); ++i) {
-    spacing.residuals.push_back(((points[i] - mean).dot(along) - (bar.indices[i] - mean_k) * spacing.pitch) / spacing.pitch);
+    spacing.residuals.push_back(((points[i] - mean).dot(along) - (bar.indices[i] - mean_k) * spacing.pitch) /
+                                spacing.pitch);
     squares += spacing.residuals.back() * spacing.residuals.back();
   }
-  const double pitch_px = cv::norm(bar.points.back() - bar.points.front()) / std::max(1, bar.indices.back() - bar.indices.front());
+  const double pitch_px = cv::norm(bar.points.back() - bar.points.front()) /
+                          std::max(1, bar.indices.back() - bar.indices.front());
   const double dof = std::max(1.0, static_cast<double>(points.size()) - 2.0);
   const double scatter = std::max(std::sqrt(squares / dof), kEdgeNoise_px / pitch_px);
   spacing.u_rel = scatter / std::sqrt(kk);
@@ -151,8 +157,10 @@ void card_residuals(const PlaneView& view, const FoundCard& card, std::vector<do
     if (!direction[i] || !direction[j]) return;
     double angle = angle_between(*direction[i], *direction[j]) - turn;
     angle = std::remainder(angle, CV_PI);
-    const double u = std::hypot(kCardSquareness, std::hypot(card.sides[i]->direction_u_rad, card.sides[j]->direction_u_rad));
-    // A side that is not a side at all (a holder, a shadow) must not pull: beyond three deviations its force fades.
+    const double u = std::hypot(kCardSquareness,
+                                std::hypot(card.sides[i]->direction_u_rad, card.sides[j]->direction_u_rad));
+    // A side that is not a side at all (a holder, a shadow) must not pull: beyond three deviations its force
+    // fades.
     const double z = angle / u;
     residuals.push_back(z / std::sqrt(1.0 + z * z / 9.0));
   };
@@ -181,7 +189,9 @@ double sum_of_squares(const std::vector<double>& residuals) {
   return sum;
 }
 
-Camera moved(const Camera& c, const Vec3& d) { return {c.tilt_x + d[0], c.tilt_y + d[1], c.log_focal + d[2]}; }
+Camera moved(const Camera& c, const Vec3& d) {
+  return {c.tilt_x + d[0], c.tilt_y + d[1], c.log_focal + d[2]};
+}
 
 struct Solution {
   Camera camera;
@@ -189,16 +199,21 @@ struct Solution {
   double cost;
 };
 
-Eigen::Matrix3d normal_matrix(const Camera& camera, const Evidence& evidence, const std::vector<double>& at, Vec3& gradient) {
+Eigen::Matrix3d normal_matrix(const Camera& camera,
+                              const Evidence& evidence,
+                              const std::vector<double>& at,
+                              Vec3& gradient) {
   constexpr double kStep = 1e-5;
   Eigen::MatrixXd jacobian(static_cast<Eigen::Index>(at.size()), 3);
   for (int j = 0; j < 3; ++j) {
     Vec3 d = Vec3::Zero();
     d[j] = kStep;
     const std::vector<double> next = residuals_of(moved(camera, d), evidence);
-    for (std::size_t i = 0; i < at.size(); ++i) jacobian(static_cast<Eigen::Index>(i), j) = (next[i] - at[i]) / kStep;
+    for (std::size_t i = 0; i < at.size(); ++i)
+      jacobian(static_cast<Eigen::Index>(i), j) = (next[i] - at[i]) / kStep;
   }
-  gradient = jacobian.transpose() * Eigen::Map<const Eigen::VectorXd>(at.data(), static_cast<Eigen::Index>(at.size()));
+  gradient = jacobian.transpose() *
+             Eigen::Map<const Eigen::VectorXd>(at.data(), static_cast<Eigen::Index>(at.size()));
   return jacobian.transpose() * jacobian;
 }
 
@@ -247,7 +262,7 @@ Solution solve(const Evidence& evidence) {
 struct Scale {
   double mm_per_px, pitch_u_rel;
   Circle circle;
-  double depth;          ///< of the circle's centre, in units of the anchor's depth
+  double depth;  ///< of the circle's centre, in units of the anchor's depth
   double mm_per_depth;
 };
 
@@ -269,7 +284,9 @@ double pose_u_rel(const Solution& solution, const Evidence& evidence, double blo
   for (int j = 0; j < 3; ++j) {
     Vec3 d = Vec3::Zero();
     d[j] = 1e-4;
-    slope[j] = (std::log(scale_of(moved(solution.camera, d), evidence, block_mm).mm_per_px) - std::log(scale_at)) / 1e-4;
+    slope[j] =
+        (std::log(scale_of(moved(solution.camera, d), evidence, block_mm).mm_per_px) - std::log(scale_at)) /
+        1e-4;
   }
   return std::sqrt(std::max(0.0, slope.dot(solution.covariance * slope)));
 }
@@ -278,7 +295,8 @@ cv::Matx33d homography(const PlaneView& view, const Scale& scale, cv::Point2d pr
   const Vec3 centre = view.space({scale.circle.x, scale.circle.y}) * scale.mm_per_depth;
   const Vec3 up = -view.down();
   const auto& right = view.right();
-  const cv::Matx33d plane(right.x(), up.x(), centre.x(), right.y(), up.y(), centre.y(), right.z(), up.z(), centre.z());
+  const cv::Matx33d plane(
+      right.x(), up.x(), centre.x(), right.y(), up.y(), centre.y(), right.z(), up.z(), centre.z());
   const cv::Matx33d camera(view.focal(), 0, principal.x, 0, view.focal(), principal.y, 0, 0, 1);
   return camera * plane;
 }
@@ -288,26 +306,43 @@ Evidence gather(const Photo& photo, const FoundFace& face, const FoundBar& bar, 
   const auto& exif = photo.camera.focal_length_35mm_mm;
   const bool known = exif && *exif > 8.0 && *exif < 1200.0;
   const double focal = (known ? *exif : kFocal35_mm) * diagonal / 43.27;  // the diagonal of 36 x 24 mm film
-  const double pitch_px = cv::norm(bar.points.back() - bar.points.front()) / std::max(1, bar.indices.back() - bar.indices.front());
+  const double pitch_px = cv::norm(bar.points.back() - bar.points.front()) /
+                          std::max(1, bar.indices.back() - bar.indices.front());
   const double rim_noise = face.ellipse.residual_px / face.ellipse.semi_major * 2.0 /
                            std::sqrt(std::max(20.0, static_cast<double>(face.rim.size()) / 8.0));
-  return {face, bar, card,
+  return {face,
+          bar,
+          card,
           {0.5 * (photo.width_px() - 1), 0.5 * (photo.height_px() - 1)},
           {face.ellipse.x, face.ellipse.y},
-          std::log(focal), known ? kFocalPriorExif : kFocalPriorNone,
-          std::hypot(kRoundness, rim_noise), std::max(kEdgeNoise_px, bar.bar.residual_px) / pitch_px};
+          std::log(focal),
+          known ? kFocalPriorExif : kFocalPriorNone,
+          std::hypot(kRoundness, rim_noise),
+          std::max(kEdgeNoise_px, bar.bar.residual_px) / pitch_px};
 }
 
-void add_scale_components(Pose& pose, double edges_u, double pose_u, const Photo& photo, const CalibrationSettings& settings, double distance_mm) {
+void add_scale_components(Pose& pose,
+                          double edges_u,
+                          double pose_u,
+                          const Photo& photo,
+                          const CalibrationSettings& settings,
+                          double distance_mm) {
   const auto add = [&](std::string name, double u_rel, std::string origin) {
-    pose.scale_components.push_back({std::move(name), 100.0 * u_rel, "%", 1.0, 100.0 * u_rel, std::move(origin)});
+    pose.scale_components.push_back(
+        {std::move(name), 100.0 * u_rel, "%", 1.0, 100.0 * u_rel, std::move(origin)});
     pose.scale_u_rel = std::hypot(pose.scale_u_rel, u_rel);
   };
   add("bar edges", edges_u, "scatter of the block edges about equal spacing");
-  add("tilt and focal length", pose_u,
-      photo.camera.focal_length_35mm_mm ? "covariance of the pose fit, focal length from EXIF" : "covariance of the pose fit, focal length assumed");
-  add("bar length", 0.01 * settings.bar_tolerance_pct / std::sqrt(3.0), "stated tolerance, equal probability");
-  add("bar height", settings.bar_height.number() / distance_mm / std::sqrt(3.0), "stated height over the camera's distance, equal probability");
+  add("tilt and focal length",
+      pose_u,
+      photo.camera.focal_length_35mm_mm ? "covariance of the pose fit, focal length from EXIF"
+                                        : "covariance of the pose fit, focal length assumed");
+  add("bar length",
+      0.01 * settings.bar_tolerance_pct / std::sqrt(3.0),
+      "stated tolerance, equal probability");
+  add("bar height",
+      settings.bar_height.number() / distance_mm / std::sqrt(3.0),
+      "stated height over the camera's distance, equal probability");
 }
 
 }  // namespace
@@ -331,11 +366,16 @@ FittedPose fit_pose(const Photo& photo,
   pose.focal_px = view.focal();
   pose.focal_source = evidence.focal_prior_u == kFocalPriorExif ? "EXIF" : "assumed";
   pose.scale = MmPerPx{scale.mm_per_px};
-  add_scale_components(pose, scale.pitch_u_rel, pose_u_rel(solution, evidence, block_mm, scale.mm_per_px), photo, settings,
+  add_scale_components(pose,
+                       scale.pitch_u_rel,
+                       pose_u_rel(solution, evidence, block_mm, scale.mm_per_px),
+                       photo,
+                       settings,
                        scale.mm_per_depth);
   pose.mm_to_px = homography(view, scale, evidence.principal);
   fitted.radius_mm = scale.circle.r * scale.mm_per_depth;
-  const double rim_u = scale.circle.deviation / std::sqrt(std::max(4.0, static_cast<double>(face.rim.size()) / 8.0));
+  const double rim_u =
+      scale.circle.deviation / std::sqrt(std::max(4.0, static_cast<double>(face.rim.size()) / 8.0));
   fitted.radius_u_mm = fitted.radius_mm * std::hypot(pose.scale_u_rel, rim_u);
   fitted.centre_px = view.pixel({scale.circle.x, scale.circle.y});
   return fitted;

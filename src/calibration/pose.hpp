@@ -1,11 +1,12 @@
 #pragma once
 
-#include <opencv2/core.hpp>
-#include <vector>
-
 #include "face_finder.hpp"
 #include "grey_card.hpp"
 #include "scale_bar.hpp"
+
+#include <opencv2/core.hpp>
+
+#include <vector>
 
 namespace corefleck {
 
@@ -14,11 +15,13 @@ struct FittedPose {
   Pose pose;
   double radius_mm;
   double radius_u_mm;
-  cv::Point2d centre_px;  ///< image of the circle's centre; not the ellipse's centre when the camera is tilted
+  cv::Point2d
+      centre_px;  ///< image of the circle's centre; not the ellipse's centre when the camera is tilted
 };
 
-/// Tilt, focal length and scale that make the rim a circle, the block edges equally spaced and the card's sides parallel
-/// and square at once; weighted least squares with weak prior knowledge, so that each adds what it knows.
+/// Tilt, focal length and scale that make the rim a circle, the block edges equally spaced and the card's
+/// sides parallel and square at once; weighted least squares with weak prior knowledge, so that each adds
+/// what it knows.
 [[nodiscard]] FittedPose fit_pose(const Photo& photo,
                                   const FoundFace& face,
                                   const FoundBar& bar,

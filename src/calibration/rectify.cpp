@@ -1,11 +1,11 @@
 #include "rectify.hpp"
 
-#include <algorithm>
-#include <cmath>
+#include "corefleck/colorimetry.hpp"
 
 #include <opencv2/imgproc.hpp>
 
-#include "corefleck/colorimetry.hpp"
+#include <algorithm>
+#include <cmath>
 
 namespace corefleck {
 namespace {
@@ -60,7 +60,9 @@ void fill_tile(const Target& target, const cv::Rect& tile) {
   cv::Mat sampled;
   cv::multiply(rgb, target.gains, rgb);
   cv::remap(rgb, sampled, map, {}, cv::INTER_LINEAR, cv::BORDER_REPLICATE);
-  const cv::Matx13f weights(static_cast<float>(kLuminanceOfSrgb[0]), static_cast<float>(kLuminanceOfSrgb[1]), static_cast<float>(kLuminanceOfSrgb[2]));
+  const cv::Matx13f weights(static_cast<float>(kLuminanceOfSrgb[0]),
+                            static_cast<float>(kLuminanceOfSrgb[1]),
+                            static_cast<float>(kLuminanceOfSrgb[2]));
   cv::transform(sampled, luminance, weights);
   cv::remap(clips, nearest, map, {}, cv::INTER_LINEAR, cv::BORDER_REPLICATE);
   cv::Mat any = nearest > 0;
@@ -86,7 +88,11 @@ void rectify(const Photo& photo,
   face.luminance.create(size, size, CV_32FC1);
   face.colour.create((size + 1) / 2, (size + 1) / 2, CV_32FC3);
   face.clipped.create(size, size, CV_8UC1);
-  const Target target{photo, mm_to_px * grid_to_mm, face.luminance, face.colour, face.clipped,
+  const Target target{photo,
+                      mm_to_px * grid_to_mm,
+                      face.luminance,
+                      face.colour,
+                      face.clipped,
                       {gains[0], gains[1], gains[2]}};
   const int tiles = (size + kTile_px - 1) / kTile_px;
   cv::parallel_for_(cv::Range(0, tiles * tiles), [&](const cv::Range& range) {

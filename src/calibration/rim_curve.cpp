@@ -1,11 +1,11 @@
 #include "rim_curve.hpp"
 
+#include "corefleck/statistics.hpp"
+
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
 #include <random>
-
-#include "corefleck/statistics.hpp"
 
 namespace corefleck {
 namespace {
@@ -13,7 +13,9 @@ namespace {
 constexpr int kPeaksPerRay = 4;
 constexpr int kTrials = 400;
 
-std::array<double, 5> basis(double t) { return {1.0, std::cos(t), std::sin(t), std::cos(2 * t), std::sin(2 * t)}; }
+std::array<double, 5> basis(double t) {
+  return {1.0, std::cos(t), std::sin(t), std::cos(2 * t), std::sin(2 * t)};
+}
 
 std::vector<double> derivative_of_gaussian(double sigma) {
   const int reach = static_cast<int>(std::ceil(3.0 * sigma));
@@ -75,8 +77,10 @@ struct Support {
   std::vector<RimPoint> points;
 };
 
-// Strength counts only up to the typical strength, so that one glaring arc does not outvote a whole faint rim.
-Support support(const Rays& rays, const RimCurve& curve, double tolerance, double typical_strength, bool collect = true) {
+// Strength counts only up to the typical strength, so that one glaring arc does not outvote a whole faint
+// rim.
+Support support(
+    const Rays& rays, const RimCurve& curve, double tolerance, double typical_strength, bool collect = true) {
   Support result;
   for (std::size_t ray = 0; ray < rays.edges.size(); ++ray) {
     double best = 0.0;
@@ -157,9 +161,7 @@ double median_strength(const Rays& rays) {
 
 }  // namespace
 
-double RimCurve::radius(double angle_rad) const {
-  return radius_of(*this, basis(angle_rad));
-}
+double RimCurve::radius(double angle_rad) const { return radius_of(*this, basis(angle_rad)); }
 
 RimFit fit_rim(const RaySampler& sample, const RimCurve& expected, const RimSearch& search) {
   const std::vector<double> kernel = derivative_of_gaussian(search.smoothing);

@@ -1,14 +1,16 @@
 #pragma once
 
+#include <opencv2/core.hpp>
+
 #include <array>
 #include <functional>
-#include <opencv2/core.hpp>
 #include <vector>
 
 namespace corefleck {
 
-/// Radius of the rim as seen from a centre near the middle: r = c0 + c1 cos t + c2 sin t + c3 cos 2t + c4 sin 2t.
-/// To first order in the eccentricity this is every ellipse about any nearby centre, and it is linear in c.
+/// Radius of the rim as seen from a centre near the middle: r = c0 + c1 cos t + c2 sin t + c3 cos 2t + c4 sin
+/// 2t. To first order in the eccentricity this is every ellipse about any nearby centre, and it is linear in
+/// c.
 struct RimCurve {
   std::array<double, 5> c{};
   [[nodiscard]] double radius(double angle_rad) const;
@@ -21,9 +23,9 @@ struct RimPoint {
 
 struct RimFit {
   RimCurve curve;
-  double found;     ///< share of the angles with an edge on the curve, weighted by consistent sign
-  double contrast;  ///< median strength of the edges on the curve
-  double residual;  ///< robust deviation of those edges
+  double found;             ///< share of the angles with an edge on the curve, weighted by consistent sign
+  double contrast;          ///< median strength of the edges on the curve
+  double residual;          ///< robust deviation of those edges
   double lighter_outwards;  ///< mean sign of those edges, -1 to +1
   std::vector<RimPoint> points;  ///< one an angle at most, those on the curve
 };
@@ -39,7 +41,8 @@ struct RimSearch {
   double tolerance = 2.0;  ///< distance at which an edge is still on the curve
 };
 
-/// Edges on rays about an expected curve, and the curve that most of them lie on (seeded sampling, then least squares).
+/// Edges on rays about an expected curve, and the curve that most of them lie on (seeded sampling, then least
+/// squares).
 [[nodiscard]] RimFit fit_rim(const RaySampler& sample, const RimCurve& expected, const RimSearch& search);
 
 }  // namespace corefleck

@@ -1,14 +1,15 @@
 #include "scale_bar.hpp"
 
-#include <algorithm>
-#include <cmath>
-#include <fmt/format.h>
-
-#include <opencv2/imgproc.hpp>
-
 #include "bar_candidates.hpp"
 #include "bar_profile.hpp"
+
 #include "corefleck/statistics.hpp"
+
+#include <fmt/format.h>
+#include <opencv2/imgproc.hpp>
+
+#include <algorithm>
+#include <cmath>
 
 namespace corefleck {
 namespace {
@@ -28,9 +29,12 @@ cv::Mat face_mask(const Overview& overview, const FaceEllipse& face) {
   return mask;
 }
 
-double axis_length(const ScaleBar& bar) { return std::hypot(bar.axis.x2 - bar.axis.x1, bar.axis.y2 - bar.axis.y1); }
+double axis_length(const ScaleBar& bar) {
+  return std::hypot(bar.axis.x2 - bar.axis.x1, bar.axis.y2 - bar.axis.y1);
+}
 
-// Complete, regular and strong patterns score near 1. A pattern with more edges than the bar has is another object.
+// Complete, regular and strong patterns score near 1. A pattern with more edges than the bar has is another
+// object.
 double score(const FoundBar& found, int blocks) {
   const int span = found.bar.edges.back().index - found.bar.edges.front().index + 1;
   if (span > blocks + 1 || span < std::max(3, blocks - 1)) return 0.0;
@@ -43,7 +47,9 @@ double score(const FoundBar& found, int blocks) {
 }
 
 std::string place(const FoundBar& found) {
-  return fmt::format("({:.0f}, {:.0f})", 0.5 * (found.bar.axis.x1 + found.bar.axis.x2), 0.5 * (found.bar.axis.y1 + found.bar.axis.y2));
+  return fmt::format("({:.0f}, {:.0f})",
+                     0.5 * (found.bar.axis.x1 + found.bar.axis.x2),
+                     0.5 * (found.bar.axis.y1 + found.bar.axis.y2));
 }
 
 BarGuess guess_from(const BarCandidate& candidate, const Overview& overview) {
@@ -65,7 +71,8 @@ Result<FoundBar> bar_by_hand(const Photo& photo, const PixelSegment& ends, int b
   guess.direction = span / cv::norm(span);
   guess.pitch = cv::norm(span) / blocks;
   guess.edges = blocks + 1;
-  guess.height = std::min(0.5 * guess.pitch, 12.0);  // only the line that was given is known to lie on the blocks
+  guess.height =
+      std::min(0.5 * guess.pitch, 12.0);  // only the line that was given is known to lie on the blocks
   guess.ends_known = true;
   auto found = locate_bar(photo, guess, blocks);
   if (!found)
@@ -77,10 +84,11 @@ Result<FoundBar> bar_by_hand(const Photo& photo, const PixelSegment& ends, int b
   return *std::move(found);
 }
 
-// Cores are drilled with bits of 25 to 200 mm (common practice, no source): blocks that would make another core of the
-// face are strokes of print or planks of the bench.
+// Cores are drilled with bits of 25 to 200 mm (common practice, no source): blocks that would make another
+// core of the face are strokes of print or planks of the bench.
 bool plausible_pitch(double pitch_px, const FaceEllipse& face, const CalibrationSettings& settings) {
-  const double core_mm = 2.0 * face.semi_major * settings.bar_length.number() / settings.bar_blocks / pitch_px;
+  const double core_mm =
+      2.0 * face.semi_major * settings.bar_length.number() / settings.bar_blocks / pitch_px;
   return core_mm > 25.0 && core_mm < 200.0;
 }
 
@@ -89,13 +97,15 @@ double nearest_distance(const PixelSegment& a, const PixelSegment& b) {
   for (int i = 0; i <= 20; ++i)
     for (int j = 0; j <= 20; ++j) {
       const double s = i / 20.0, t = j / 20.0;
-      nearest = std::min(nearest, std::hypot(a.x1 + s * (a.x2 - a.x1) - b.x1 - t * (b.x2 - b.x1),
-                                             a.y1 + s * (a.y2 - a.y1) - b.y1 - t * (b.y2 - b.y1)));
+      nearest = std::min(nearest,
+                         std::hypot(a.x1 + s * (a.x2 - a.x1) - b.x1 - t * (b.x2 - b.x1),
+                                    a.y1 + s * (a.y2 - a.y1) - b.y1 - t * (b.y2 - b.y1)));
     }
   return nearest;
 }
 
-// Two rows of blocks on one carrier, or the arms of an L, tell the same scale: no question arises between them.
+// Two rows of blocks on one carrier, or the arms of an L, tell the same scale: no question arises between
+// them.
 bool same_object(const FoundBar& a, const FoundBar& b, int blocks) {
   return std::abs(axis_length(a.bar) / axis_length(b.bar) - 1.0) < 0.04 &&
          nearest_distance(a.bar.axis, b.bar.axis) < 3.0 * axis_length(a.bar) / blocks;
@@ -124,12 +134,14 @@ Result<FoundBar> find_scale_bar(const Photo& photo,
     return failure(ErrorCode::scale_bar_not_found,
                    fmt::format("no scale bar of {} blocks found in the photo", blocks),
                    "lay the bar flat beside the core, check --bar-blocks, or give --bar-ends X1,Y1,X2,Y2");
-  std::stable_sort(bars.begin(), bars.end(), [](const auto& a, const auto& b) { return a.bar.score > b.bar.score; });
+  std::stable_sort(
+      bars.begin(), bars.end(), [](const auto& a, const auto& b) { return a.bar.score > b.bar.score; });
   for (std::size_t i = 1; i < bars.size(); ++i)
     if (bars[i].bar.score > 0.9 * bars[0].bar.score && !same_object(bars[i], bars[0], blocks))
-      return failure(ErrorCode::scale_bar_ambiguous,
-                     fmt::format("two scale bars found, at {} and at {} pixels", place(bars[0]), place(bars[i])),
-                     "leave one bar in the frame, or say which with --bar-ends X1,Y1,X2,Y2");
+      return failure(
+          ErrorCode::scale_bar_ambiguous,
+          fmt::format("two scale bars found, at {} and at {} pixels", place(bars[0]), place(bars[i])),
+          "leave one bar in the frame, or say which with --bar-ends X1,Y1,X2,Y2");
   return std::move(bars.front());
 }
 

@@ -1,9 +1,10 @@
 #pragma once
 
-#include <vector>
+#include "overview.hpp"
 
 #include "corefleck/calibration.hpp"
-#include "overview.hpp"
+
+#include <vector>
 
 namespace corefleck {
 

@@ -1,7 +1,8 @@
-#include <cmath>
+#include "corefleck/calibration.hpp"
+
 #include <fmt/format.h>
 
-#include "corefleck/calibration.hpp"
+#include <cmath>
 
 namespace corefleck {
 

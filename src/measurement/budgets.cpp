@@ -8,13 +8,20 @@ namespace {
 
 // Boundary errors of neighbouring spots go together in part: the same blur, the same rule of half contrast.
 constexpr double kSharedBoundary = 0.6;
-// Light that falls on the card but not on the face, relative; neither photo nor card can tell. Common practice, no source.
+// Light that falls on the card but not on the face, relative; neither photo nor card can tell. Common
+// practice, no source.
 constexpr double kCardPlace_rel = 0.08;
 constexpr double kCardReflectance_rel = 0.02;
 
-void add(UncertaintyBudget& budget, std::string name, double u, std::string unit, double sensitivity, std::string origin) {
+void add(UncertaintyBudget& budget,
+         std::string name,
+         double u,
+         std::string unit,
+         double sensitivity,
+         std::string origin) {
   const double contribution = std::abs(sensitivity) * u;
-  budget.components.push_back({std::move(name), u, std::move(unit), sensitivity, contribution, std::move(origin)});
+  budget.components.push_back(
+      {std::move(name), u, std::move(unit), sensitivity, contribution, std::move(origin)});
   budget.combined = std::hypot(budget.combined, contribution);
 }
 
@@ -25,7 +32,9 @@ UncertaintyBudget scale_budget(const CalibratedFace& face) {
   return budget;
 }
 
-UncertaintyBudget area_fraction_budget(const CalibratedFace& face, const SpotMap& map, const FaceMeasurement& figures) {
+UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
+                                       const SpotMap& map,
+                                       const FaceMeasurement& figures) {
   UncertaintyBudget budget{"area_fraction_pct", "%", {}, 0.0};
   const double per_px = 100.0 / std::max(map.measured_area_px, 1.0);
   double squares = 0.0, sum = 0.0;
@@ -33,8 +42,18 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face, const SpotMap
     squares += spot.u_area_px * spot.u_area_px;
     sum += spot.u_area_px;
   }
-  add(budget, "boundary, each spot", std::sqrt(squares), "px2", per_px, "scatter of plateau and ground of each spot over the slope at its edge");
-  add(budget, "boundary, all spots", kSharedBoundary * sum, "px2", per_px, "share of the boundary error that all spots have in common");
+  add(budget,
+      "boundary, each spot",
+      std::sqrt(squares),
+      "px2",
+      per_px,
+      "scatter of plateau and ground of each spot over the slope at its edge");
+  add(budget,
+      "boundary, all spots",
+      kSharedBoundary * sum,
+      "px2",
+      per_px,
+      "share of the boundary error that all spots have in common");
   const double fraction = figures.area_fraction.value.number();
   // Spots just above and just below the smallest size reported.
   double marginal = 0.0;
@@ -43,24 +62,55 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face, const SpotMap
     const double least = map.spots.empty() ? 0.0 : 2.0 * std::sqrt(map.spots.back().area_px / CV_PI);
     if (ecd_px < 1.15 * least) marginal += spot.area_px * spot.area_px;
   }
-  add(budget, "spots at the size limit", 0.5 * std::sqrt(marginal), "px2", per_px, "spots within 15 % of the smallest one may fall on either side of the limit");
-  add(budget, "light field", face.light.u_rel, "relative", 0.1 * fraction, "scatter of the matrix about the light field, shifting each half-contrast level");
+  add(budget,
+      "spots at the size limit",
+      0.5 * std::sqrt(marginal),
+      "px2",
+      per_px,
+      "spots within 15 % of the smallest one may fall on either side of the limit");
+  add(budget,
+      "light field",
+      face.light.u_rel,
+      "relative",
+      0.1 * fraction,
+      "scatter of the matrix about the light field, shifting each half-contrast level");
   const double rim_u = face.radius_u_mm / std::max(face.radius.number(), 1e-9);
-  add(budget, "exclusion", rim_u, "relative", 2.0 * fraction * face.rim_band.number() / std::max(face.radius.number(), 1e-9) , "radius of the face, which places the rim band");
+  add(budget,
+      "exclusion",
+      rim_u,
+      "relative",
+      2.0 * fraction * face.rim_band.number() / std::max(face.radius.number(), 1e-9),
+      "radius of the face, which places the rim band");
   return budget;
 }
 
-UncertaintyBudget contrast_budget(const CalibratedFace& face, const SpotMap& map, const FaceMeasurement& figures) {
+UncertaintyBudget contrast_budget(const CalibratedFace& face,
+                                  const SpotMap& map,
+                                  const FaceMeasurement& figures) {
   UncertaintyBudget budget{"contrast_dL", "L*", {}, 0.0};
   if (!figures.matrix_L || !figures.spot_L || !face.card) return budget;
   const double matrix_slope = (figures.matrix_L->number() + 16.0) / 3.0;  // dL / dlnY for L* > 8
   const double spot_slope = (figures.spot_L->number() + 16.0) / 3.0;
   const double both = spot_slope - matrix_slope;
-  add(budget, "card level", 0.01 * face.card->u_level_pct, "relative", both, "scatter and gradient over the card");
+  add(budget,
+      "card level",
+      0.01 * face.card->u_level_pct,
+      "relative",
+      both,
+      "scatter and gradient over the card");
   add(budget, "card reflectance", kCardReflectance_rel, "relative", both, "usual tolerance of grey cards");
   const double place = std::hypot(kCardPlace_rel, 0.01 * face.light.change_pct / std::sqrt(12.0));
-  add(budget, "card place", place, "relative", both, "light on the card against light on the face, from the gradient over the face");
-  add(budget, "light field", face.light.u_rel, "relative", spot_slope / std::sqrt(std::max<double>(1.0, static_cast<double>(map.spots.size()) / 4.0)),
+  add(budget,
+      "card place",
+      place,
+      "relative",
+      both,
+      "light on the card against light on the face, from the gradient over the face");
+  add(budget,
+      "light field",
+      face.light.u_rel,
+      "relative",
+      spot_slope / std::sqrt(std::max<double>(1.0, static_cast<double>(map.spots.size()) / 4.0)),
       "slow changes of the plaster that look like light, under the spots");
   double area = 0.0, edge = 0.0;
   for (const Region& spot : map.spots) {
@@ -68,17 +118,34 @@ UncertaintyBudget contrast_budget(const CalibratedFace& face, const SpotMap& map
     edge += spot.u_area_px;
   }
   const double height = figures.contrast_dL ? figures.contrast_dL->value.number() : 0.0;
-  add(budget, "boundary", area > 0.0 ? edge / area : 0.0, "relative", 0.35 * height, "pixels at the outline that belong to spot or matrix");
+  add(budget,
+      "boundary",
+      area > 0.0 ? edge / area : 0.0,
+      "relative",
+      0.35 * height,
+      "pixels at the outline that belong to spot or matrix");
   return budget;
 }
 
-UncertaintyBudget median_spot_budget(const CalibratedFace& face, const SpotMap& map, const FaceMeasurement& figures) {
+UncertaintyBudget median_spot_budget(const CalibratedFace& face,
+                                     const SpotMap& map,
+                                     const FaceMeasurement& figures) {
   UncertaintyBudget budget{"area_mm2", "mm2", {}, 0.0};
   if (map.spots.empty()) return budget;
   const std::size_t middle = map.spots.size() / 2;
   const double pitch = face.grid.pitch.number();
-  add(budget, "boundary", map.spots[middle].u_area_px, "px2", pitch * pitch, "scatter of plateau and ground of the spot over the slope at its edge, and blur");
-  add(budget, "scale", face.pose.scale_u_rel, "relative", 2.0 * figures.spots[middle].area.value.number(), "scale, squared in an area");
+  add(budget,
+      "boundary",
+      map.spots[middle].u_area_px,
+      "px2",
+      pitch * pitch,
+      "scatter of plateau and ground of the spot over the slope at its edge, and blur");
+  add(budget,
+      "scale",
+      face.pose.scale_u_rel,
+      "relative",
+      2.0 * figures.spots[middle].area.value.number(),
+      "scale, squared in an area");
   return budget;
 }
 

@@ -1,15 +1,16 @@
 #include "corefleck/measurement.hpp"
 
-#include <algorithm>
-#include <cmath>
+#include "budgets.hpp"
+#include "size_classes.hpp"
+#include "spot_figures.hpp"
+
+#include "corefleck/colorimetry.hpp"
+#include "corefleck/statistics.hpp"
 
 #include <opencv2/imgproc.hpp>
 
-#include "budgets.hpp"
-#include "corefleck/colorimetry.hpp"
-#include "corefleck/statistics.hpp"
-#include "size_classes.hpp"
-#include "spot_figures.hpp"
+#include <algorithm>
+#include <cmath>
 
 namespace corefleck {
 namespace {
@@ -29,7 +30,8 @@ void measure_extent(const CalibratedFace& face, const SpotMap& map, FaceMeasurem
   figures.spot_area = SquareMillimetres{spots * pixel_mm2};
   figures.spot_count = static_cast<int>(map.spots.size());
   figures.spot_density_per_cm2 = 100.0 * figures.spot_count / figures.measured_area.number();
-  figures.area_fraction.value = Quantity<struct PercentUnit>{100.0 * figures.spot_area / figures.measured_area};
+  figures.area_fraction.value =
+      Quantity<struct PercentUnit>{100.0 * figures.spot_area / figures.measured_area};
   figures.pit_count = static_cast<int>(map.pits.size());
   figures.pit_area_fraction_pct = 100.0 * pits / std::max(map.measured_area_px, 1.0);
 }
@@ -68,14 +70,17 @@ void measure_light(const CalibratedFace& face, const SpotMap& map, FaceMeasureme
   if (!face.absolute_luminance) return;
   figures.spot_L = Lightness{weighted_L / area};
   figures.contrast_dL = Estimate<Lightness>{*figures.spot_L - *figures.matrix_L, Lightness{0.0}};
-  figures.contrast_dE00 = ciede2000(lab_of_linear_srgb(spot_colour(face, map)),
-                                    lab_of_linear_srgb({matrix.colour[0], matrix.colour[1], matrix.colour[2]}));
+  figures.contrast_dE00 =
+      ciede2000(lab_of_linear_srgb(spot_colour(face, map)),
+                lab_of_linear_srgb({matrix.colour[0], matrix.colour[1], matrix.colour[2]}));
 }
 
 void gather_cautions(const CalibratedFace& face, const SpotMap& map, FaceMeasurement& figures) {
   for (const auto* cautions : {&face.cautions, &map.cautions})
     for (const Caution& caution : *cautions)
-      if (std::none_of(figures.cautions.begin(), figures.cautions.end(), [&](const Caution& c) { return c.kind == caution.kind; }))
+      if (std::none_of(figures.cautions.begin(), figures.cautions.end(), [&](const Caution& c) {
+            return c.kind == caution.kind;
+          }))
         figures.cautions.push_back(caution);
 }
 

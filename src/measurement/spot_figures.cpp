@@ -1,17 +1,18 @@
 #include "spot_figures.hpp"
 
-#include <algorithm>
-#include <cmath>
+#include "corefleck/colorimetry.hpp"
+#include "corefleck/shape.hpp"
 
 #include <opencv2/imgproc.hpp>
 
-#include "corefleck/colorimetry.hpp"
-#include "corefleck/shape.hpp"
+#include <algorithm>
+#include <cmath>
 
 namespace corefleck {
 namespace {
 
-// Crofton's count wants many lines across the spot, so a small outline is drawn larger before its runs are counted.
+// Crofton's count wants many lines across the spot, so a small outline is drawn larger before its runs are
+// counted.
 double outline_perimeter_px(const Region& spot) {
   const double size = std::max(spot.box.width, spot.box.height);
   const double zoom = std::clamp(400.0 / std::max(size, 1.0), 1.0, 16.0);
@@ -25,7 +26,9 @@ double outline_perimeter_px(const Region& spot) {
     }
   };
   place(spot.outline, polygons[0]);
-  cv::Mat mask = cv::Mat::zeros(static_cast<int>((spot.box.height + 7) * zoom) + 2, static_cast<int>((spot.box.width + 7) * zoom) + 2, CV_8UC1);
+  cv::Mat mask = cv::Mat::zeros(static_cast<int>((spot.box.height + 7) * zoom) + 2,
+                                static_cast<int>((spot.box.width + 7) * zoom) + 2,
+                                CV_8UC1);
   cv::fillPoly(mask, polygons, cv::Scalar(255), cv::LINE_8, kShift);
   return crofton_perimeter(mask) / zoom;
 }
@@ -34,7 +37,8 @@ double outline_perimeter_px(const Region& spot) {
 
 MatrixFigures matrix_figures(const CalibratedFace& face, const SpotMap& map) {
   MatrixFigures matrix{};
-  cv::Mat taken = (map.labels != 0) | map.pit_mask | (map.outside == static_cast<unsigned char>(Outside::glare));
+  cv::Mat taken =
+      (map.labels != 0) | map.pit_mask | (map.outside == static_cast<unsigned char>(Outside::glare));
   const int reach = static_cast<int>(std::ceil(2.0 * face.blur_sigma_px + 0.2 / face.grid.pitch.number()));
   cv::dilate(taken, taken, cv::getStructuringElement(cv::MORPH_RECT, {2 * reach + 1, 2 * reach + 1}));
   matrix.free = (taken == 0) & (map.outside == 0);
@@ -61,15 +65,21 @@ SpotLight spot_light(const CalibratedFace& face, const SpotMap& map, const Regio
   }
   if (values.empty()) return {spot.plateau, spot.plateau};
   const double mean = sum / static_cast<double>(values.size());
-  // Across a straight edge blurred by sigma, sigma / sqrt(2 pi) of the step per unit length lies on the wrong side.
+  // Across a straight edge blurred by sigma, sigma / sqrt(2 pi) of the step per unit length lies on the wrong
+  // side.
   const double perimeter = polygon_perimeter(spot.outline);
-  const double lost = std::min(0.5, perimeter * face.blur_sigma_px / std::sqrt(2.0 * CV_PI) / std::max(spot.area_px, 1.0));
-  const auto peak = values.begin() + static_cast<std::ptrdiff_t>(0.99 * static_cast<double>(values.size() - 1));
+  const double lost =
+      std::min(0.5, perimeter * face.blur_sigma_px / std::sqrt(2.0 * CV_PI) / std::max(spot.area_px, 1.0));
+  const auto peak =
+      values.begin() + static_cast<std::ptrdiff_t>(0.99 * static_cast<double>(values.size() - 1));
   std::nth_element(values.begin(), peak, values.end());
   return {spot.ground + (mean - spot.ground) / (1.0 - lost), std::max(static_cast<double>(*peak), 0.0)};
 }
 
-SpotFigures spot_figures(const CalibratedFace& face, const Region& spot, const SpotLight& light, double matrix_luminance) {
+SpotFigures spot_figures(const CalibratedFace& face,
+                         const Region& spot,
+                         const SpotLight& light,
+                         double matrix_luminance) {
   SpotFigures figures{};
   const double pitch = face.grid.pitch.number();
   const cv::Point2d centre = polygon_centroid(spot.outline);
@@ -81,7 +91,8 @@ SpotFigures spot_figures(const CalibratedFace& face, const Region& spot, const S
   figures.clock_deg = clock < 0.0 ? clock + 360.0 : clock;
   const double area_mm2 = spot.area_px * pitch * pitch;
   const double boundary_u = spot.u_area_px * pitch * pitch;
-  figures.area = {SquareMillimetres{area_mm2}, SquareMillimetres{std::hypot(boundary_u, 2.0 * face.pose.scale_u_rel * area_mm2)}};
+  figures.area = {SquareMillimetres{area_mm2},
+                  SquareMillimetres{std::hypot(boundary_u, 2.0 * face.pose.scale_u_rel * area_mm2)}};
   figures.ecd = equivalent_circular_diameter(figures.area.value);
   // Lengths grow with the same correction for blur as the area, so that shape figures stay consistent.
   double outlined = polygon_area(spot.outline);

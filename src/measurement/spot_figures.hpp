@@ -6,9 +6,9 @@ namespace corefleck {
 
 /// Mean luminances that every spot is compared with.
 struct MatrixFigures {
-  double luminance;            ///< mean Y of the matrix away from flanks
-  cv::Vec3d colour;            ///< mean linear sRGB of the matrix
-  cv::Mat free;                ///< CV_8UC1, 255 where the matrix is
+  double luminance;  ///< mean Y of the matrix away from flanks
+  cv::Vec3d colour;  ///< mean linear sRGB of the matrix
+  cv::Mat free;      ///< CV_8UC1, 255 where the matrix is
 };
 
 [[nodiscard]] MatrixFigures matrix_figures(const CalibratedFace& face, const SpotMap& map);

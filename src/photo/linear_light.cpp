@@ -1,8 +1,8 @@
 #include "linear_light.hpp"
 
-#include "corefleck/colorimetry.hpp"
-
 #include "exif.hpp"
+
+#include "corefleck/colorimetry.hpp"
 
 #include <fmt/format.h>
 #include <lcms2.h>

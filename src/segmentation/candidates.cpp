@@ -1,16 +1,16 @@
 #include "candidates.hpp"
 
+#include <opencv2/imgproc.hpp>
+
 #include <algorithm>
 #include <cmath>
 #include <cstdlib>
 
-#include <opencv2/imgproc.hpp>
-
 namespace corefleck {
 namespace {
 
-// Mottle and grain also make light regions; what parts them from spots was read off rendered faces of two renderers:
-// 99 % of the light regions of mottle stay below these, 99 % of the spots lie above.
+// Mottle and grain also make light regions; what parts them from spots was read off rendered faces of two
+// renderers: 99 % of the light regions of mottle stay below these, 99 % of the spots lie above.
 constexpr double kLeastContrast = 0.16;   // Weber contrast of the plateau against the ground
 constexpr double kAboveMottle = 3.8;      // in deviations of the matrix over the smallest spot's area
 constexpr double kAboveGround = 4.0;      // in deviations of the ring of matrix around the region
@@ -36,7 +36,8 @@ cv::Mat seed_grid(const cv::Mat& contrast, double pitch_mm, int factor) {
 }
 
 cv::Point highest_pixel(const cv::Mat& contrast, cv::Point cell, int factor) {
-  const cv::Rect block = cv::Rect(cell.x * factor, cell.y * factor, factor, factor) & cv::Rect(0, 0, contrast.cols, contrast.rows);
+  const cv::Rect block = cv::Rect(cell.x * factor, cell.y * factor, factor, factor) &
+                         cv::Rect(0, 0, contrast.cols, contrast.rows);
   cv::Point at;
   cv::minMaxLoc(contrast(block), nullptr, nullptr, nullptr, &at);
   return at + block.tl();
@@ -65,7 +66,8 @@ std::vector<Seed> seeds_of(const cv::Mat& contrast, const cv::Mat& smooth, const
 // Mean slope across the outline: between the ring of pixels just inside and the ring just outside.
 double slope_at_edge(const cv::Mat& contrast, const HalfContrastRegion& region) {
   const cv::Rect frame(0, 0, contrast.cols, contrast.rows);
-  const cv::Rect window = cv::Rect(region.box.x - 3, region.box.y - 3, region.box.width + 6, region.box.height + 6) & frame;
+  const cv::Rect window =
+      cv::Rect(region.box.x - 3, region.box.y - 3, region.box.width + 6, region.box.height + 6) & frame;
   cv::Mat mask = cv::Mat::zeros(window.size(), CV_8UC1);
   region.mask.copyTo(mask(region.box - window.tl()));
   cv::Mat gx, gy, magnitude, inner, edge;
@@ -78,23 +80,32 @@ double slope_at_edge(const cv::Mat& contrast, const HalfContrastRegion& region) 
   return cv::mean(magnitude, edge)[0];
 }
 
-double height_of(const HalfContrastRegion& region) { return static_cast<double>(region.plateau - region.ground); }
+double height_of(const HalfContrastRegion& region) {
+  return static_cast<double>(region.plateau - region.ground);
+}
 
 // Mottle is light too, but it is weak against its own spread or fades slowly; a spot is neither.
-bool is_spot(const HalfContrastRegion& region, double slope, double pitch_mm, double sigma_px, const DetectionRule& rule) {
+bool is_spot(const HalfContrastRegion& region,
+             double slope,
+             double pitch_mm,
+             double sigma_px,
+             const DetectionRule& rule) {
   const double height = height_of(region);
   const double area = cv::countNonZero(region.mask);
   if (area < rule.least_area_px || region.ground_px < 12) return false;
   const double flank_mm = height / std::max(slope, 1e-6) * pitch_mm;
   const double blur_mm = 2.5 * sigma_px * pitch_mm;
   const double soft = std::max(0.0, flank_mm - blur_mm);
-  const double needed = std::max({kLeastContrast, kAboveMottle * rule.mottle_rel, kAboveGround * region.spread_ground, 5.0 * rule.noise_rel}) *
+  const double needed = std::max({kLeastContrast,
+                                  kAboveMottle * rule.mottle_rel,
+                                  kAboveGround * region.spread_ground,
+                                  5.0 * rule.noise_rel}) *
                         (1.0 + std::pow(soft / kSoftFlank_mm, 2.0));
   return height > needed && region.spread_inside < kUnevenPlateau * height;
 }
 
-// The more light regions a face's mottle makes, the higher the highest of them: what is asked rises with their number,
-// from their own median. Few regions tell nothing and ask nothing.
+// The more light regions a face's mottle makes, the higher the highest of them: what is asked rises with
+// their number, from their own median. Few regions tell nothing and ask nothing.
 double above_population(std::vector<double> rejected) {
   constexpr std::size_t kEnough = 50;
   if (rejected.size() < kEnough) return 0.0;
@@ -132,7 +143,8 @@ std::vector<Found> light_regions(const cv::Mat& contrast,
     bool any = false;
     const std::vector<Seed> seeds = seeds_of(contrast, smooth, mask, factor);
     const double hopeless = 0.7 * least_detectable(rule.mottle_rel);
-    const auto weak = static_cast<std::size_t>(std::count_if(seeds.begin(), seeds.end(), [&](const Seed& s) { return s.peak < hopeless; }));
+    const auto weak = static_cast<std::size_t>(
+        std::count_if(seeds.begin(), seeds.end(), [&](const Seed& s) { return s.peak < hopeless; }));
     const std::size_t stride = weak / kWeakSample + 1;
     for (std::size_t i = 0; i < seeds.size(); ++i) {
       const Seed& seed = seeds[i];
@@ -145,7 +157,10 @@ std::vector<Found> light_regions(const cv::Mat& contrast,
       const double slope = slope_at_edge(contrast, *region);
       cv::Mat flank;
       const int reach = static_cast<int>(std::ceil(sigma_px * 1.5 + 0.2 / pitch_mm));
-      const cv::Rect window = cv::Rect(region->box.x - reach, region->box.y - reach, region->box.width + 2 * reach, region->box.height + 2 * reach) &
+      const cv::Rect window = cv::Rect(region->box.x - reach,
+                                       region->box.y - reach,
+                                       region->box.width + 2 * reach,
+                                       region->box.height + 2 * reach) &
                               cv::Rect(0, 0, contrast.cols, contrast.rows);
       cv::Mat shape = cv::Mat::zeros(window.size(), CV_8UC1);
       region->mask.copyTo(shape(region->box - window.tl()));

@@ -1,17 +1,17 @@
 #pragma once
 
-#include <vector>
-
 #include "half_contrast.hpp"
+
+#include <vector>
 
 namespace corefleck {
 
 /// What is asked of a light region before it is a spot.
 struct DetectionRule {
-  float low;            ///< relative contrast from which a region is looked at
-  double least_area_px; ///< smaller regions are not reported
-  double noise_rel;     ///< deviation of the smoothed contrast on the matrix, at the scale of pixels
-  double mottle_rel;    ///< the same at the scale of the smallest spot
+  float low;             ///< relative contrast from which a region is looked at
+  double least_area_px;  ///< smaller regions are not reported
+  double noise_rel;      ///< deviation of the smoothed contrast on the matrix, at the scale of pixels
+  double mottle_rel;     ///< the same at the scale of the smallest spot
 };
 
 struct Found {

@@ -11,6 +11,8 @@ struct Glare {
 };
 
 /// Specular reflections: brighter than any diffuse surface can be, or clipping, grown down their flanks.
-[[nodiscard]] Glare find_glare(const CalibratedFace& face, const cv::Mat& contrast, const SegmentationSettings& settings);
+[[nodiscard]] Glare find_glare(const CalibratedFace& face,
+                               const cv::Mat& contrast,
+                               const SegmentationSettings& settings);
 
 }  // namespace corefleck

@@ -1,10 +1,10 @@
 #include "half_contrast.hpp"
 
+#include <opencv2/imgproc.hpp>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
-
-#include <opencv2/imgproc.hpp>
 
 namespace corefleck {
 namespace {
@@ -67,7 +67,8 @@ float plateau_of(const ContrastField& field, const Flood& region, double& spread
   const auto limit = static_cast<float>(0.5 * deepest);
   for (int y = 0; y < region.mask.rows; ++y)
     for (int x = 0; x < region.mask.cols; ++x)
-      if (depth.at<float>(y + 1, x + 1) > limit) values.push_back(field.contrast.at<float>(region.box.y + y, region.box.x + x));
+      if (depth.at<float>(y + 1, x + 1) > limit)
+        values.push_back(field.contrast.at<float>(region.box.y + y, region.box.x + x));
   if (values.empty()) return 0.0F;
   const float plateau = median_of(values);
   spread = spread_of(values, plateau);
@@ -78,10 +79,15 @@ float plateau_of(const ContrastField& field, const Flood& region, double& spread
 float ground_of(const ContrastField& field, const Flood& region, double& spread, int& count) {
   const int gap = static_cast<int>(std::ceil(1.5 * field.sigma_px + 0.3 / field.pitch_mm));
   const double size = std::sqrt(static_cast<double>(cv::countNonZero(region.mask)));
-  const int width = static_cast<int>(std::ceil(std::clamp(0.35 * size, 0.4 / field.pitch_mm, 1.5 / field.pitch_mm)));
+  const int width =
+      static_cast<int>(std::ceil(std::clamp(0.35 * size, 0.4 / field.pitch_mm, 1.5 / field.pitch_mm)));
   const int margin = gap + width + 1;
   const cv::Rect frame(0, 0, field.contrast.cols, field.contrast.rows);
-  const cv::Rect window = cv::Rect(region.box.x - margin, region.box.y - margin, region.box.width + 2 * margin, region.box.height + 2 * margin) & frame;
+  const cv::Rect window = cv::Rect(region.box.x - margin,
+                                   region.box.y - margin,
+                                   region.box.width + 2 * margin,
+                                   region.box.height + 2 * margin) &
+                          frame;
   cv::Mat inverse(window.size(), CV_8UC1, cv::Scalar(255));
   inverse(region.box - window.tl()).setTo(0, region.mask);
   cv::Mat distance;
@@ -92,7 +98,8 @@ float ground_of(const ContrastField& field, const Flood& region, double& spread,
       const float d = distance.at<float>(y, x);
       if (d <= static_cast<float>(gap) || d > static_cast<float>(gap + width)) continue;
       const cv::Point p(window.x + x, window.y + y);
-      if (field.busy.at<unsigned char>(p) == 0 && field.blocked.at<unsigned char>(p) == 0) values.push_back(field.contrast.at<float>(p));
+      if (field.busy.at<unsigned char>(p) == 0 && field.blocked.at<unsigned char>(p) == 0)
+        values.push_back(field.contrast.at<float>(p));
     }
   count = static_cast<int>(values.size());
   if (count < 12) {
@@ -104,14 +111,17 @@ float ground_of(const ContrastField& field, const Flood& region, double& spread,
   return ground;
 }
 
-// A blurred disc of radius r (in sigmas) at distance d from its centre, by quadrature of the radial convolution.
+// A blurred disc of radius r (in sigmas) at distance d from its centre, by quadrature of the radial
+// convolution.
 double blurred_disc(double r, double d) {
-  // Integral over the disc of a unit Gaussian: rings around the point, each by the part of it that the disc holds.
+  // Integral over the disc of a unit Gaussian: rings around the point, each by the part of it that the disc
+  // holds.
   double sum = 0.0;
   constexpr double kStep = 0.02;
   for (double rho = 0.5 * kStep; rho < 6.0; rho += kStep) {
     double share = 0.0;
-    if (rho + d <= r) share = 1.0;
+    if (rho + d <= r)
+      share = 1.0;
     else if (d > 1e-9 && rho > std::abs(d - r) - 1e-12 && rho > 0.0) {
       const double cosine = (rho * rho + d * d - r * r) / (2.0 * rho * d);
       share = std::acos(std::clamp(cosine, -1.0, 1.0)) / CV_PI;
@@ -121,14 +131,16 @@ double blurred_disc(double r, double d) {
   return sum;
 }
 
-// Radius at which the blurred disc has half of the value that the plateau estimate would give: the median over the inner
-// half of the depth lies at 0.354 of the measured radius.
+// Radius at which the blurred disc has half of the value that the plateau estimate would give: the median
+// over the inner half of the depth lies at 0.354 of the measured radius.
 double measured_radius(double r) {
   double low = 0.05, high = r + 4.0;
   for (int i = 0; i < 40; ++i) {
     const double m = 0.5 * (low + high);
-    if (blurred_disc(r, m) > 0.5 * blurred_disc(r, 0.354 * m)) low = m;
-    else high = m;
+    if (blurred_disc(r, m) > 0.5 * blurred_disc(r, 0.354 * m))
+      low = m;
+    else
+      high = m;
   }
   return 0.5 * (low + high);
 }
@@ -138,7 +150,9 @@ constexpr double kTableStep = 0.12;
 
 }  // namespace
 
-std::optional<HalfContrastRegion> half_contrast_region(const ContrastField& field, cv::Point seed, float start_threshold) {
+std::optional<HalfContrastRegion> half_contrast_region(const ContrastField& field,
+                                                       cv::Point seed,
+                                                       float start_threshold) {
   HalfContrastRegion result{};
   float threshold = start_threshold;
   const int limit = field.contrast.cols / 3;
@@ -166,12 +180,14 @@ std::optional<HalfContrastRegion> half_contrast_region(const ContrastField& fiel
 double deblurred_radius(double measured_px, double sigma_px) {
   static const std::array<double, kTable> table = [] {
     std::array<double, kTable> radii{};
-    for (int i = 0; i < kTable; ++i) radii[static_cast<std::size_t>(i)] = measured_radius(kTableStep * (i + 1));
+    for (int i = 0; i < kTable; ++i)
+      radii[static_cast<std::size_t>(i)] = measured_radius(kTableStep * (i + 1));
     return radii;
   }();
   if (sigma_px < 1e-6) return measured_px;
   const double m = measured_px / sigma_px;
-  if (m >= table.back()) return sigma_px * 0.5 * (m + std::sqrt(m * m + 2.0));  // the contour lies sigma^2 / 2r inside
+  if (m >= table.back())
+    return sigma_px * 0.5 * (m + std::sqrt(m * m + 2.0));  // the contour lies sigma^2 / 2r inside
   if (m <= table.front()) return sigma_px * kTableStep;
   const auto above = std::upper_bound(table.begin(), table.end(), m);
   const auto i = static_cast<double>(above - table.begin());

@@ -1,10 +1,11 @@
 #pragma once
 
+#include "corefleck/segmentation.hpp"
+
 #include <opencv2/core.hpp>
+
 #include <optional>
 #include <vector>
-
-#include "corefleck/segmentation.hpp"
 
 namespace corefleck {
 
@@ -19,17 +20,21 @@ struct ContrastField {
 
 /// A region at half the contrast between the matrix around it and its own plateau.
 struct HalfContrastRegion {
-  cv::Rect box;       ///< of `mask`
-  cv::Mat mask;       ///< CV_8UC1
-  float plateau, ground, threshold;  ///< relative contrast
+  cv::Rect box;                         ///< of `mask`
+  cv::Mat mask;                         ///< CV_8UC1
+  float plateau, ground, threshold;     ///< relative contrast
   double spread_inside, spread_ground;  ///< robust deviations
   int ground_px;
 };
 
-/// Fixed point of threshold = (ground + plateau) / 2 around a seed pixel; empty when the region runs away or vanishes.
-[[nodiscard]] std::optional<HalfContrastRegion> half_contrast_region(const ContrastField& field, cv::Point seed, float start_threshold);
+/// Fixed point of threshold = (ground + plateau) / 2 around a seed pixel; empty when the region runs away or
+/// vanishes.
+[[nodiscard]] std::optional<HalfContrastRegion> half_contrast_region(const ContrastField& field,
+                                                                     cv::Point seed,
+                                                                     float start_threshold);
 
-/// True radius of a disc whose blurred image was measured at half its apparent contrast with radius `measured_px`.
+/// True radius of a disc whose blurred image was measured at half its apparent contrast with radius
+/// `measured_px`.
 [[nodiscard]] double deblurred_radius(double measured_px, double sigma_px);
 
 }  // namespace corefleck

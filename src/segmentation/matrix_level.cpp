@@ -1,11 +1,11 @@
 #include "matrix_level.hpp"
 
-#include <algorithm>
-#include <cmath>
+#include "corefleck/statistics.hpp"
 
 #include <opencv2/imgproc.hpp>
 
-#include "corefleck/statistics.hpp"
+#include <algorithm>
+#include <cmath>
 
 namespace corefleck {
 namespace {
@@ -67,7 +67,8 @@ double lower_deviation(const cv::Mat& values, const cv::Mat& level, const cv::Ma
   for (int y = 0; y < values.rows; ++y)
     for (int x = 0; x < values.cols; ++x) {
       if (weight.at<float>(y, x) <= 0.0F) continue;
-      const double off = static_cast<double>(values.at<float>(y, x) / std::max(level.at<float>(y, x), 1e-6F)) - 1.0;
+      const double off =
+          static_cast<double>(values.at<float>(y, x) / std::max(level.at<float>(y, x), 1e-6F)) - 1.0;
       if (off < 0.0) below.push_back(-off);
     }
   return below.empty() ? 0.02 : std::max(0.003, 1.4826 * median(below));
@@ -78,7 +79,8 @@ double lower_deviation(const cv::Mat& values, const cv::Mat& level, const cv::Ma
 float MatrixLevel::at(double column, double row) const {
   const double x = std::clamp((column + 0.5) / cell_px - 0.5, 0.0, static_cast<double>(level.cols - 1));
   const double y = std::clamp((row + 0.5) / cell_px - 0.5, 0.0, static_cast<double>(level.rows - 1));
-  const int x0 = std::min(static_cast<int>(x), level.cols - 2), y0 = std::min(static_cast<int>(y), level.rows - 2);
+  const int x0 = std::min(static_cast<int>(x), level.cols - 2),
+            y0 = std::min(static_cast<int>(y), level.rows - 2);
   const auto fx = static_cast<float>(x - x0), fy = static_cast<float>(y - y0);
   const float* a = level.ptr<float>(y0);
   const float* b = level.ptr<float>(y0 + 1);
@@ -89,7 +91,8 @@ float MatrixLevel::at(double column, double row) const {
 
 MatrixLevel matrix_level(const CalibratedFace& face, const cv::Mat& outside, Millimetres min_spot) {
   MatrixLevel matrix{};
-  matrix.cell_px = std::clamp(static_cast<int>(0.5 * (min_spot / face.grid.pitch).number()), 2, face.grid.size_px / 40 + 2);
+  matrix.cell_px = std::clamp(
+      static_cast<int>(0.5 * (min_spot / face.grid.pitch).number()), 2, face.grid.size_px / 40 + 2);
   cv::Mat inside;
   const cv::Mat means = cell_means(face.luminance, outside, matrix.cell_px, inside);
   const double cell_mm = matrix.cell_px * face.grid.pitch.number();
@@ -117,7 +120,9 @@ cv::Mat relative_contrast(const CalibratedFace& face, const MatrixLevel& matrix)
       const unsigned char* out = face.outside.ptr(y);
       float* c = contrast.ptr<float>(y);
       for (int x = 0; x < contrast.cols; ++x)
-        c[x] = out[x] == static_cast<unsigned char>(Outside::beyond_rim) ? 0.0F : in[x] / std::max(matrix.at(x, y), 1e-6F) - 1.0F;
+        c[x] = out[x] == static_cast<unsigned char>(Outside::beyond_rim)
+                   ? 0.0F
+                   : in[x] / std::max(matrix.at(x, y), 1e-6F) - 1.0F;
     }
   });
   return contrast;

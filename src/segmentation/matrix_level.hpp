@@ -1,8 +1,8 @@
 #pragma once
 
-#include <opencv2/core.hpp>
-
 #include "corefleck/calibration.hpp"
+
+#include <opencv2/core.hpp>
 
 namespace corefleck {
 
@@ -14,9 +14,11 @@ struct MatrixLevel {
   [[nodiscard]] float at(double column, double row) const;
 };
 
-/// Cells of about half the smallest spot; masked smoothing over several millimetres, light and dark outliers left out,
-/// repeated until what is left out is settled.
-[[nodiscard]] MatrixLevel matrix_level(const CalibratedFace& face, const cv::Mat& outside, Millimetres min_spot);
+/// Cells of about half the smallest spot; masked smoothing over several millimetres, light and dark outliers
+/// left out, repeated until what is left out is settled.
+[[nodiscard]] MatrixLevel matrix_level(const CalibratedFace& face,
+                                       const cv::Mat& outside,
+                                       Millimetres min_spot);
 
 /// Y / B - 1 on the whole grid, CV_32FC1; 0 beyond the rim.
 [[nodiscard]] cv::Mat relative_contrast(const CalibratedFace& face, const MatrixLevel& matrix);

@@ -1,18 +1,19 @@
 #include "necks.hpp"
 
+#include <opencv2/imgproc.hpp>
+
 #include <algorithm>
 #include <numeric>
 #include <vector>
 
-#include <opencv2/imgproc.hpp>
-
 namespace corefleck {
 namespace {
 
-constexpr float kNeck = 0.64F;  // breadth of the neck over that of the lesser part; common practice, no source
+constexpr float kNeck =
+    0.64F;  // breadth of the neck over that of the lesser part; common practice, no source
 
 struct Basin {
-  float top;   ///< greatest depth: half the breadth of the part
+  float top;  ///< greatest depth: half the breadth of the part
   int pixels;
   int parent;
 };
@@ -52,7 +53,9 @@ cv::Mat part_at_necks(const cv::Mat& mask, double least_px, int& parts) {
   for (int y = 1; y <= mask.rows; ++y)
     for (int x = 1; x <= mask.cols; ++x)
       if (padded.at<unsigned char>(y, x) != 0) order.emplace_back(x, y);
-  std::stable_sort(order.begin(), order.end(), [&](cv::Point a, cv::Point b) { return depth.at<float>(a) > depth.at<float>(b); });
+  std::stable_sort(order.begin(), order.end(), [&](cv::Point a, cv::Point b) {
+    return depth.at<float>(a) > depth.at<float>(b);
+  });
   cv::Mat label = cv::Mat::zeros(padded.size(), CV_32SC1);
   std::vector<Basin> basins{{0.0F, 0, 0}};  // label 0 is no basin
   for (const cv::Point& p : order) {
@@ -62,8 +65,10 @@ cv::Mat part_at_necks(const cv::Mat& mask, double least_px, int& parts) {
       for (int dx = -1; dx <= 1; ++dx) {
         const int other = label.at<int>(p.y + dy, p.x + dx);
         if (other == 0) continue;
-        if (mine == 0) mine = root_of(basins, other);
-        else meet(basins, mine, other, d, least_px);
+        if (mine == 0)
+          mine = root_of(basins, other);
+        else
+          meet(basins, mine, other, d, least_px);
       }
     if (mine == 0) {
       mine = static_cast<int>(basins.size());

@@ -1,12 +1,12 @@
 #include "bench.hpp"
 
-#include <algorithm>
-#include <cmath>
-
 #include "noise.hpp"
 #include "parallel.hpp"
 #include "random.hpp"
 #include "sheets.hpp"
+
+#include <algorithm>
+#include <cmath>
 
 namespace scenes {
 namespace {

@@ -1,11 +1,12 @@
-#include <cmath>
-#include <numbers>
-#include <opencv2/imgproc.hpp>
-
 #include "face_features.hpp"
 #include "noise.hpp"
 #include "parallel.hpp"
 #include "spot_shapes.hpp"
+
+#include <opencv2/imgproc.hpp>
+
+#include <cmath>
+#include <numbers>
 
 namespace scenes {
 namespace {

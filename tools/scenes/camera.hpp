@@ -1,8 +1,8 @@
 #pragma once
 
-#include <opencv2/core.hpp>
-
 #include "style.hpp"
+
+#include <opencv2/core.hpp>
 
 namespace scenes {
 

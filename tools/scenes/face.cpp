@@ -1,14 +1,15 @@
 #include "face.hpp"
 
-#include <algorithm>
-#include <cmath>
-#include <numbers>
-#include <opencv2/imgproc.hpp>
-
 #include "face_features.hpp"
 #include "noise.hpp"
 #include "parallel.hpp"
 #include "plaster.hpp"
+
+#include <opencv2/imgproc.hpp>
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
 
 namespace scenes {
 namespace {

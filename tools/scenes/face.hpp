@@ -1,10 +1,11 @@
 #pragma once
 
-#include <cstdint>
-#include <opencv2/core.hpp>
-#include <vector>
-
 #include "style.hpp"
+
+#include <opencv2/core.hpp>
+
+#include <cstdint>
+#include <vector>
 
 namespace scenes {
 

@@ -1,7 +1,8 @@
 #pragma once
 
-#include <filesystem>
 #include <opencv2/core.hpp>
+
+#include <filesystem>
 #include <optional>
 #include <string>
 

@@ -1,11 +1,11 @@
 #include "layout.hpp"
 
+#include "random.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <numbers>
 #include <stdexcept>
-
-#include "random.hpp"
 
 namespace scenes {
 namespace {

@@ -1,11 +1,11 @@
 #pragma once
 
-#include <optional>
-#include <vector>
-
 #include "camera.hpp"
 #include "sheets.hpp"
 #include "style.hpp"
+
+#include <optional>
+#include <vector>
 
 namespace scenes {
 

@@ -1,11 +1,11 @@
 #include "light.hpp"
 
+#include "noise.hpp"
+#include "random.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <numbers>
-
-#include "noise.hpp"
-#include "random.hpp"
 
 namespace scenes {
 namespace {

@@ -1,15 +1,15 @@
+#include "image_files.hpp"
+#include "random.hpp"
+#include "render.hpp"
+#include "request.hpp"
+#include "truth.hpp"
+
 #include <fmt/format.h>
 
 #include <cmath>
 #include <cstdio>
 #include <exception>
 #include <future>
-
-#include "image_files.hpp"
-#include "random.hpp"
-#include "render.hpp"
-#include "request.hpp"
-#include "truth.hpp"
 
 namespace {
 

@@ -1,8 +1,9 @@
 #pragma once
 
+#include <opencv2/core.hpp>
+
 #include <cmath>
 #include <cstdint>
-#include <opencv2/core.hpp>
 
 namespace scenes {
 

@@ -1,10 +1,11 @@
 #include "plaster.hpp"
 
-#include <cmath>
-#include <opencv2/imgproc.hpp>
-
 #include "noise.hpp"
 #include "parallel.hpp"
+
+#include <opencv2/imgproc.hpp>
+
+#include <cmath>
 
 namespace scenes {
 namespace {

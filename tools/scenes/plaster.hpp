@@ -1,9 +1,9 @@
 #pragma once
 
-#include <opencv2/core.hpp>
-
 #include "random.hpp"
 #include "style.hpp"
+
+#include <opencv2/core.hpp>
 
 namespace scenes {
 

@@ -1,12 +1,13 @@
 #include "render.hpp"
 
-#include <algorithm>
-#include <cmath>
-#include <opencv2/imgproc.hpp>
-#include <vector>
-
 #include "noise.hpp"
 #include "parallel.hpp"
+
+#include <opencv2/imgproc.hpp>
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
 
 namespace scenes {
 namespace {

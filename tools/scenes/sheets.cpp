@@ -1,12 +1,12 @@
 #include "sheets.hpp"
 
+#include "noise.hpp"
+
 #include <cairo.h>
 #include <fmt/format.h>
 
 #include <cmath>
 #include <string>
-
-#include "noise.hpp"
 
 namespace scenes {
 namespace {

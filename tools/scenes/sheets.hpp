@@ -1,11 +1,12 @@
 #pragma once
 
-#include <array>
-#include <opencv2/core.hpp>
-#include <vector>
-
 #include "random.hpp"
 #include "style.hpp"
+
+#include <opencv2/core.hpp>
+
+#include <array>
+#include <vector>
 
 namespace scenes {
 

@@ -1,13 +1,14 @@
 #include "spot_shapes.hpp"
 
+#include "noise.hpp"
+
+#include <opencv2/imgproc.hpp>
+
 #include <array>
 #include <cmath>
 #include <functional>
 #include <numbers>
-#include <opencv2/imgproc.hpp>
 #include <vector>
-
-#include "noise.hpp"
 
 namespace scenes {
 namespace {

@@ -1,11 +1,11 @@
+#include "face_features.hpp"
+#include "noise.hpp"
+#include "spot_shapes.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <numbers>
 #include <optional>
-
-#include "face_features.hpp"
-#include "noise.hpp"
-#include "spot_shapes.hpp"
 
 namespace scenes {
 namespace {

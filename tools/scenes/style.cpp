@@ -1,10 +1,10 @@
 #include "style.hpp"
 
+#include "random.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <numbers>
-
-#include "random.hpp"
 
 namespace scenes {
 namespace {

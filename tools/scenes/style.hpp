@@ -1,10 +1,11 @@
 #pragma once
 
-#include <cstdint>
-#include <opencv2/core.hpp>
-#include <string>
-
 #include "request.hpp"
+
+#include <opencv2/core.hpp>
+
+#include <cstdint>
+#include <string>
 
 namespace scenes {
 

@@ -1,16 +1,16 @@
 #include "truth.hpp"
 
+#include "image_files.hpp"
+#include "parallel.hpp"
+
 #include <fmt/format.h>
+#include <nlohmann/json.hpp>
 
 #include <algorithm>
 #include <cmath>
 #include <fstream>
-#include <nlohmann/json.hpp>
 #include <numbers>
 #include <stdexcept>
-
-#include "image_files.hpp"
-#include "parallel.hpp"
 
 namespace scenes {
 namespace {

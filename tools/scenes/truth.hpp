@@ -1,11 +1,11 @@
 #pragma once
 
-#include <filesystem>
-#include <string>
-
 #include "face.hpp"
 #include "layout.hpp"
 #include "light.hpp"
+
+#include <filesystem>
+#include <string>
 
 namespace scenes {
 

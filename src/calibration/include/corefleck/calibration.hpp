@@ -1,18 +1,19 @@
 #pragma once
 
-#include <array>
-#include <functional>
-#include <memory>
-#include <opencv2/core.hpp>
-#include <optional>
-#include <string>
-#include <vector>
-
 #include "corefleck/caution.hpp"
 #include "corefleck/error.hpp"
 #include "corefleck/estimate.hpp"
 #include "corefleck/photo.hpp"
 #include "corefleck/quantity.hpp"
+
+#include <opencv2/core.hpp>
+
+#include <array>
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
 
 namespace corefleck {
 
@@ -22,8 +23,8 @@ namespace corefleck {
 ///          luminance Y relative to the perfect diffuser (white = 1), light evened out
 ///   fails  face_not_found, face_ambiguous, scale_bar_not_found, scale_bar_ambiguous, grey_card_not_found,
 ///          grey_card_ambiguous, face_not_measurable
-///   Assumes that face, bar and card lie in one plane: height h over camera distance d misreads the scale by h/d.
-///   Deterministic; reads no file, prints nothing, leaves its input as it was.
+///   Assumes that face, bar and card lie in one plane: height h over camera distance d misreads the scale by
+///   h/d. Deterministic; reads no file, prints nothing, leaves its input as it was.
 
 enum class FaceState { unknown, dry, wet };
 
@@ -41,13 +42,15 @@ struct CalibrationSettings {
   double card_reflectance = 0.18;  ///< luminous, above 0 and at most 1
   Millimetres bar_length{50.0};    ///< whole block pattern
   int bar_blocks = 5;              ///< 2 to 100
-  double bar_tolerance_pct = 0.05; ///< stated tolerance of the bar's length, taken as a half-width of equal probability
-  Millimetres bar_height{0.0};     ///< half-width of the height of the bar above or below the face; widens u95 only
+  double bar_tolerance_pct =
+      0.05;  ///< stated tolerance of the bar's length, taken as a half-width of equal probability
+  Millimetres bar_height{
+      0.0};  ///< half-width of the height of the bar above or below the face; widens u95 only
   std::optional<Millimetres> core_diameter;  ///< cross-check only
-  Millimetres rim_band{1.0};       ///< width excluded along the rim
+  Millimetres rim_band{1.0};                 ///< width excluded along the rim
   bool no_card = false;
-  std::optional<PixelCircle> core_at;   ///< upright photo pixels; replaces the face finder
-  std::optional<PixelBox> card_at;      ///< x, y of the upper left corner
+  std::optional<PixelCircle> core_at;  ///< upright photo pixels; replaces the face finder
+  std::optional<PixelBox> card_at;     ///< x, y of the upper left corner
   std::optional<PixelSegment> bar_ends;
   std::shared_ptr<const Photo> flat_frame;  ///< same size as the photo
 
@@ -75,9 +78,9 @@ struct ScaleBar {
   PixelSegment axis;  ///< along the middle of the block pattern, from end edge to end edge
   double height_px;   ///< of the blocks, across the axis
   std::vector<BarEdge> edges;
-  double residual_px;   ///< standard deviation of the used edges about the fitted scale
-  double edge_width_px; ///< 10 to 90 % width of a block edge: the photo's sharpness
-  double white_level;   ///< linear luminance of the light blocks, full scale = 1
+  double residual_px;    ///< standard deviation of the used edges about the fitted scale
+  double edge_width_px;  ///< 10 to 90 % width of a block edge: the photo's sharpness
+  double white_level;    ///< linear luminance of the light blocks, full scale = 1
   double score;
   bool by_hand;
   [[nodiscard]] int used_edges() const;
@@ -89,14 +92,15 @@ struct GreyCard {
   double deviation_pct;                ///< of single pixels about the plane, in % of the level
   double gradient_pct;                 ///< change of luminance across the card
   double clipped_pct;
-  double u_level_pct;                  ///< standard uncertainty of the mean level, in % of it
+  double u_level_pct;  ///< standard uncertainty of the mean level, in % of it
   double score;
   bool by_hand;
 };
 
-/// Camera pose over the face's plane: a pinhole with square pixels and the principal point in the frame's middle.
+/// Camera pose over the face's plane: a pinhole with square pixels and the principal point in the frame's
+/// middle.
 struct Pose {
-  double tilt_deg;         ///< angle between the camera's axis and the normal of the face
+  double tilt_deg;  ///< angle between the camera's axis and the normal of the face
   double tilt_u_deg;
   double tilt_toward_rad;  ///< direction in the photo (y down) in which the plane recedes
   double focal_px;
@@ -104,7 +108,7 @@ struct Pose {
   MmPerPx scale;             ///< at the face's centre, along the direction that tilt does not shorten
   double scale_u_rel;        ///< relative standard uncertainty of `scale`, all components
   std::vector<UncertaintyComponent> scale_components;  ///< relative, in %
-  cv::Matx33d mm_to_px;      ///< (x mm, y mm up, 1) of the face's plane to photo pixels
+  cv::Matx33d mm_to_px;  ///< (x mm, y mm up, 1) of the face's plane to photo pixels
 };
 
 enum class LightSource { flat_frame, matrix };
@@ -115,16 +119,16 @@ struct LightField {
   int order;
   std::vector<double> coefficients;  ///< of x^i y^j, i + j <= order, by total degree then by power of y
   double change_pct;                 ///< 100 (max - min) / mean over the face
-  double u_rel;                      ///< relative standard uncertainty of the evened luminance, low frequencies
-  double residual_pct;               ///< robust spread of the matrix blocks about the field
+  double u_rel;         ///< relative standard uncertainty of the evened luminance, low frequencies
+  double residual_pct;  ///< robust spread of the matrix blocks about the field
   [[nodiscard]] double relative(double x_over_r, double y_over_r) const;
 };
 
 /// Where things lie on the rectified grid: square pixels, row 0 at the top.
 struct FaceGrid {
   MmPerPx pitch;
-  int size_px;         ///< the grid is square
-  double centre_px;    ///< column and row of the face's centre
+  int size_px;       ///< the grid is square
+  double centre_px;  ///< column and row of the face's centre
   [[nodiscard]] double x_mm(double column) const { return (column - centre_px) * pitch.number(); }
   [[nodiscard]] double y_mm(double row) const { return (centre_px - row) * pitch.number(); }
 };
@@ -134,14 +138,16 @@ enum class Outside : unsigned char { no = 0, beyond_rim = 1, rim_band = 2, chip 
 
 struct CalibratedFace {
   FaceGrid grid;
-  cv::Mat luminance;  ///< CV_32FC1: Y relative to the perfect diffuser, light evened out (card absent: full scale = 1)
-  cv::Mat colour;     ///< CV_32FC3 at half the grid's resolution: linear sRGB, neutralised by the card, light evened out
+  cv::Mat luminance;  ///< CV_32FC1: Y relative to the perfect diffuser, light evened out (card absent: full
+                      ///< scale = 1)
+  cv::Mat colour;     ///< CV_32FC3 at half the grid's resolution: linear sRGB, neutralised by the card, light
+                      ///< evened out
   cv::Mat clipped;    ///< CV_8UC1: 255 where a channel clips in the photo
   cv::Mat outside;    ///< CV_8UC1, values of `Outside`: beyond_rim, rim_band and chip so far
-  Millimetres radius; ///< of the circle that was fitted to the rim
+  Millimetres radius;  ///< of the circle that was fitted to the rim
   double radius_u_mm;
   Millimetres rim_band;
-  double blur_sigma_px;   ///< of the photo's edges, in grid pixels, Gaussian equivalent
+  double blur_sigma_px;     ///< of the photo's edges, in grid pixels, Gaussian equivalent
   bool absolute_luminance;  ///< false without a card
 
   FaceEllipse ellipse;

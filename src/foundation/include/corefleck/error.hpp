@@ -1,17 +1,19 @@
 #pragma once
 
-#include <string>
 #include <tl/expected.hpp>
+
+#include <string>
 #include <utility>
 
 namespace corefleck {
 
-/// Why a photo could not be measured, or a file not be read or written. Closed set; tests compare these, not texts.
+/// Why a photo could not be measured, or a file not be read or written. Closed set; tests compare these, not
+/// texts.
 enum class ErrorCode {
-  unreadable_photo,     ///< missing, empty, truncated, not an image, or of a kind that is not read
-  photo_too_large,      ///< more megapixels than the stated limit
+  unreadable_photo,  ///< missing, empty, truncated, not an image, or of a kind that is not read
+  photo_too_large,   ///< more megapixels than the stated limit
   face_not_found,
-  face_ambiguous,       ///< two candidates equally good
+  face_ambiguous,  ///< two candidates equally good
   grey_card_not_found,
   grey_card_ambiguous,
   scale_bar_not_found,
@@ -21,7 +23,8 @@ enum class ErrorCode {
   cannot_write,
 };
 
-/// what: thing and place; hint: what the user can do about it. Both without a full stop, so that they join in one line.
+/// what: thing and place; hint: what the user can do about it. Both without a full stop, so that they join in
+/// one line.
 struct MeasureError {
   ErrorCode code;
   std::string what;
@@ -31,7 +34,9 @@ struct MeasureError {
 template <class T>
 using Result = tl::expected<T, MeasureError>;
 
-[[nodiscard]] inline tl::unexpected<MeasureError> failure(ErrorCode code, std::string what, std::string hint) {
+[[nodiscard]] inline tl::unexpected<MeasureError> failure(ErrorCode code,
+                                                          std::string what,
+                                                          std::string hint) {
   return tl::make_unexpected(MeasureError{code, std::move(what), std::move(hint)});
 }
 

@@ -18,15 +18,16 @@ inline constexpr double kCoverage95 = 1.959964;
 
 /// One line of an uncertainty budget (JCGM 100:2008, 8 and table H.1).
 struct UncertaintyComponent {
-  std::string name;            ///< of the input quantity, for example "scale"
-  double standard_uncertainty; ///< u(x), in the unit that `unit` names
+  std::string name;             ///< of the input quantity, for example "scale"
+  double standard_uncertainty;  ///< u(x), in the unit that `unit` names
   std::string unit;
-  double sensitivity;          ///< dy/dx, in the figure's unit over `unit`
-  double contribution;         ///< |dy/dx| u(x), in the figure's unit
-  std::string origin;          ///< where u(x) comes from: which measurement, or which assumption
+  double sensitivity;   ///< dy/dx, in the figure's unit over `unit`
+  double contribution;  ///< |dy/dx| u(x), in the figure's unit
+  std::string origin;   ///< where u(x) comes from: which measurement, or which assumption
 };
 
-/// A figure's budget: components, and the combined standard uncertainty (root sum of squares, JCGM 100:2008 eq. 10).
+/// A figure's budget: components, and the combined standard uncertainty (root sum of squares, JCGM 100:2008
+/// eq. 10).
 struct UncertaintyBudget {
   std::string figure;  ///< column of summary.csv or spots.csv that it belongs to
   std::string unit;

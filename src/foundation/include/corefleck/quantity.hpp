@@ -5,8 +5,8 @@
 
 namespace corefleck {
 
-/// A number with a unit that the compiler knows. Made and read explicitly; only meaningful products exist, so that
-/// `Pixels + Millimetres` does not compile.
+/// A number with a unit that the compiler knows. Made and read explicitly; only meaningful products exist, so
+/// that `Pixels + Millimetres` does not compile.
 template <class Unit>
 class Quantity {
  public:

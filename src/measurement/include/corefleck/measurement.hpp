@@ -1,12 +1,12 @@
 #pragma once
 
-#include <optional>
-#include <string>
-#include <vector>
-
 #include "corefleck/calibration.hpp"
 #include "corefleck/estimate.hpp"
 #include "corefleck/segmentation.hpp"
+
+#include <optional>
+#include <string>
+#include <vector>
 
 namespace corefleck {
 
@@ -47,7 +47,7 @@ struct FaceMeasurement {
   double glare_pct;
   int spot_count;
   double spot_density_per_cm2;
-  Estimate<Quantity<struct PercentUnit>> area_fraction;  ///< % of the measured area
+  Estimate<Quantity<struct PercentUnit>> area_fraction;           ///< % of the measured area
   std::optional<Millimetres> ecd_d10, ecd_d50, ecd_d90, ecd_max;  ///< empty without spots
   std::optional<Lightness> matrix_L, spot_L;
   std::optional<Estimate<Lightness>> contrast_dL;
@@ -57,8 +57,9 @@ struct FaceMeasurement {
 
   std::vector<SpotFigures> spots;  ///< in the order of spot_id
   std::vector<SizeClass> sizes;    ///< without gaps from the smallest to the largest class that holds a spot
-  std::vector<UncertaintyBudget> budgets;  ///< scale, area fraction, contrast, and the area of the median spot
-  std::vector<Caution> cautions;           ///< of every stage, each kind once
+  std::vector<UncertaintyBudget>
+      budgets;                    ///< scale, area fraction, contrast, and the area of the median spot
+  std::vector<Caution> cautions;  ///< of every stage, each kind once
 };
 
 struct MeasurementSettings {

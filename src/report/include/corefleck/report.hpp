@@ -1,23 +1,26 @@
 #pragma once
 
-#include <filesystem>
+#include "corefleck/measurement.hpp"
+#include "corefleck/photo.hpp"
+
 #include <nlohmann/json_fwd.hpp>
+
+#include <filesystem>
 #include <optional>
 #include <string>
 #include <string_view>
 #include <utility>
 #include <vector>
 
-#include "corefleck/measurement.hpp"
-#include "corefleck/photo.hpp"
-
 namespace corefleck {
 
 /// report: the only module that writes files.
 ///   in     what the earlier stages gave
 ///   out    summary.csv, spots.csv, sizes.csv, overlay.png, spots.tif, record.json
-///          (the overlay's letters: DejaVu Sans, Debian package fonts-dejavu-core, else whatever serves as Sans)
-///   fails  cannot_write; each file is written under a temporary name beside its place and renamed: whole or not at all
+///          (the overlay's letters: DejaVu Sans, Debian package fonts-dejavu-core, else whatever serves as
+///          Sans)
+///   fails  cannot_write; each file is written under a temporary name beside its place and renamed: whole or
+///   not at all
 
 /// Everything about one photo that was measured.
 struct MeasuredFace {
@@ -37,7 +40,7 @@ struct RecordContext {
 
 /// One row of summary.csv: measured, or failed with a reason.
 struct SummaryRow {
-  std::string photo;   ///< as the user named it
+  std::string photo;  ///< as the user named it
   std::string photo_sha256, taken;
   FaceState state = FaceState::unknown;
   std::optional<FaceMeasurement> figures;  ///< empty: failed
@@ -52,7 +55,8 @@ struct SummaryRow {
 [[nodiscard]] std::string summary_json(const std::vector<SummaryRow>& rows);
 [[nodiscard]] std::string record_json(const MeasuredFace& measured, const RecordContext& context);
 
-/// Writes spots.csv, sizes.csv, overlay.png, spots.tif and record.json into `folder`, which is made if missing.
+/// Writes spots.csv, sizes.csv, overlay.png, spots.tif and record.json into `folder`, which is made if
+/// missing.
 [[nodiscard]] Result<void> write_face(const MeasuredFace& measured,
                                       const RecordContext& context,
                                       const std::filesystem::path& folder);

@@ -1,9 +1,10 @@
 #pragma once
 
-#include <opencv2/core.hpp>
-#include <vector>
-
 #include "corefleck/calibration.hpp"
+
+#include <opencv2/core.hpp>
+
+#include <vector>
 
 namespace corefleck {
 
@@ -19,35 +20,36 @@ struct SegmentationSettings {
   [[nodiscard]] std::vector<std::string> faults() const;
 };
 
-using Contour = std::vector<cv::Point2d>;  ///< closed polygon, grid pixels (column, row), pixel centres at integers
+using Contour =
+    std::vector<cv::Point2d>;  ///< closed polygon, grid pixels (column, row), pixel centres at integers
 
 /// One spot or pit. Luminances are relative to the perfect diffuser, as CalibratedFace gives them.
 struct Region {
-  int id;                  ///< 1, 2, ...; label in SpotMap::labels (spots only)
-  cv::Rect box;            ///< of its pixels
-  Contour outline;         ///< outer boundary at half contrast, sub-pixel
+  int id;           ///< 1, 2, ...; label in SpotMap::labels (spots only)
+  cv::Rect box;     ///< of its pixels
+  Contour outline;  ///< outer boundary at half contrast, sub-pixel
   std::vector<Contour> holes;
-  double area_px;          ///< inside the outline, less the holes, sub-pixel, blur accounted for
-  double u_area_px;        ///< standard uncertainty of the boundary alone
-  double plateau;          ///< luminance of its inner part
-  double ground;           ///< luminance of the matrix around it
-  double threshold;        ///< luminance at half contrast: where the outline runs
-  double edge_gradient;    ///< mean slope of luminance across the outline, per pixel
+  double area_px;        ///< inside the outline, less the holes, sub-pixel, blur accounted for
+  double u_area_px;      ///< standard uncertainty of the boundary alone
+  double plateau;        ///< luminance of its inner part
+  double ground;         ///< luminance of the matrix around it
+  double threshold;      ///< luminance at half contrast: where the outline runs
+  double edge_gradient;  ///< mean slope of luminance across the outline, per pixel
   bool touches_rim;
 };
 
 struct SpotMap {
-  cv::Mat labels;   ///< CV_32SC1: 0 none, n = spot n
-  cv::Mat outside;  ///< CV_8UC1, values of `Outside`, glare now included
-  cv::Mat pit_mask; ///< CV_8UC1, 255 inside a pit
+  cv::Mat labels;             ///< CV_32SC1: 0 none, n = spot n
+  cv::Mat outside;            ///< CV_8UC1, values of `Outside`, glare now included
+  cv::Mat pit_mask;           ///< CV_8UC1, 255 inside a pit
   std::vector<Region> spots;  ///< ordered by area, largest first
   std::vector<Region> pits;
   std::vector<Contour> glare;
 
-  double mottle_rel;         ///< robust relative deviation of the matrix at the scale of the smallest spot
-  double noise_rel;          ///< pixel noise of the matrix, relative
-  double detection_contrast; ///< smallest Weber contrast that seeds a spot
-  double measured_area_px;   ///< face less everything outside
+  double mottle_rel;          ///< robust relative deviation of the matrix at the scale of the smallest spot
+  double noise_rel;           ///< pixel noise of the matrix, relative
+  double detection_contrast;  ///< smallest Weber contrast that seeds a spot
+  double measured_area_px;    ///< face less everything outside
   double face_area_px;
   double glare_area_px;
   std::vector<Caution> cautions;
