@@ -1,0 +1,109 @@
+#include "drawn_photo.hpp"
+
+#include "corefleck/calibration.hpp"
+#include "corefleck/colorimetry.hpp"
+
+#include <catch2/catch.hpp>
+#include <opencv2/core.hpp>
+
+#include <array>
+#include <cmath>
+
+using Catch::Matchers::WithinAbs;
+using Catch::Matchers::WithinRel;
+using namespace corefleck;
+using namespace corefleck::testing;
+
+namespace {
+
+CalibratedFace calibrated(const DrawnScene& scene, const CalibrationSettings& settings = {}) {
+  auto face = calibrate(drawn_photo(scene), settings);
+  INFO((face ? std::string("calibrated") : face.error().what));
+  REQUIRE(face.has_value());
+  return *std::move(face);
+}
+
+double matrix_level(const CalibratedFace& face) { return cv::mean(face.luminance, face.outside == 0)[0]; }
+
+cv::Point2d middle(const GreyCard& card) {
+  return 0.25 * (card.corners[0] + card.corners[1] + card.corners[2] + card.corners[3]);
+}
+
+}  // namespace
+
+TEST_CASE("grey card: it sets the face's luminance, whatever the exposure", "[calibration]") {
+  const double exposure = GENERATE(0.35, 0.9);
+  DrawnScene scene = usual_scene();
+  scene.exposure = exposure;
+  const CalibratedFace face = calibrated(scene);
+  INFO("exposure " << exposure);
+  CHECK_THAT(matrix_level(face), WithinRel(kMatrix_Y, 0.01));
+  REQUIRE(face.card.has_value());
+  // By hand: card 0.18 times the exposure.
+  CHECK_THAT(face.card->level[1], WithinRel(0.18 * exposure, 0.01));
+}
+
+TEST_CASE("grey card: a card of another reflectance is taken when the user states it", "[calibration]") {
+  const double reflectance = GENERATE(0.12, 0.36);
+  DrawnScene scene = scene_of({{drawn_face()}, drawn_bar({}), {drawn_card(reflectance)}});
+  scene.bench = grey(0.05);  // unlike either card
+  CalibrationSettings settings;
+  settings.card_reflectance = reflectance;
+  CHECK_THAT(matrix_level(calibrated(scene, settings)), WithinRel(kMatrix_Y, 0.01));
+}
+
+TEST_CASE("grey card: a white and a black patch beside it are not taken", "[calibration]") {
+  const DrawnScene scene =
+      scene_of({{drawn_face()},
+                drawn_bar({}),
+                {drawn_card(), drawn_card(0.85, 75.0, 46.0), drawn_card(0.03, 75.0, -36.0)}});
+  const CalibratedFace face = calibrated(scene);
+  REQUIRE(face.card.has_value());
+  const cv::Point2d expected = place_px(scene, 75.0, 5.0);
+  CHECK_THAT(middle(*face.card).x, WithinAbs(expected.x, 10.0));
+  CHECK_THAT(middle(*face.card).y, WithinAbs(expected.y, 10.0));
+  CHECK_THAT(matrix_level(face), WithinRel(kMatrix_Y, 0.01));
+}
+
+TEST_CASE("grey card: a colour cast is neutralised over the face", "[calibration]") {
+  DrawnScene scene = usual_scene();
+  scene.light = {1.15, 1.0, 0.70};
+  scene.exposure = 0.8;
+  const CalibratedFace face = calibrated(scene);
+  REQUIRE(face.card.has_value());
+  CHECK_THAT(face.card->level[0] / face.card->level[1], WithinRel(1.15, 0.02));
+  CHECK_THAT(face.card->level[2] / face.card->level[1], WithinRel(0.70, 0.02));
+  cv::Mat inside = face.outside == 0, half(face.colour.size(), CV_8UC1);
+  for (int y = 0; y < half.rows; ++y)
+    for (int x = 0; x < half.cols; ++x)
+      half.at<unsigned char>(y, x) =
+          inside.at<unsigned char>(std::min(2 * y, inside.rows - 1), std::min(2 * x, inside.cols - 1));
+  const cv::Scalar colour = cv::mean(face.colour, half);
+  const Lab lab = lab_of_linear_srgb({colour[0], colour[1], colour[2]});
+  CHECK_THAT(lab.a, WithinAbs(0.0, 0.5));
+  CHECK_THAT(lab.b, WithinAbs(0.0, 0.5));
+  CHECK_THAT(colour[1], WithinRel(kMatrix_Y, 0.02));
+}
+
+TEST_CASE("grey card: --card-at replaces the finder and agrees with it", "[calibration]") {
+  const DrawnScene scene = usual_scene();
+  const CalibratedFace found = calibrated(scene);
+  const cv::Point2d corner = place_px(scene, 63.0, 20.0), opposite = place_px(scene, 87.0, -10.0);
+  CalibrationSettings settings;
+  settings.card_at = PixelBox{corner.x, corner.y, opposite.x - corner.x, opposite.y - corner.y};
+  const CalibratedFace given = calibrated(scene, settings);
+  REQUIRE(given.card.has_value());
+  CHECK(given.card->by_hand);
+  CHECK_THAT(given.card->level[1], WithinRel(found.card->level[1], 0.005));
+  CHECK_THAT(matrix_level(given), WithinRel(matrix_level(found), 0.005));
+}
+
+TEST_CASE("grey card: --no-card measures on without absolute luminance", "[calibration]") {
+  const DrawnScene scene = scene_of({{drawn_face()}, drawn_bar({})});
+  CalibrationSettings settings;
+  settings.no_card = true;
+  const CalibratedFace face = calibrated(scene, settings);
+  CHECK_FALSE(face.absolute_luminance);
+  CHECK_FALSE(face.card.has_value());
+  CHECK_THAT(face.pose.scale.number(), WithinRel(scene.mm_per_px, 0.002));
+}

@@ -1,0 +1,120 @@
+#include "drawn_photo.hpp"
+
+#include "corefleck/calibration.hpp"
+
+#include <catch2/catch.hpp>
+#include <opencv2/core.hpp>
+
+#include <algorithm>
+#include <array>
+#include <memory>
+
+using Catch::Matchers::WithinAbs;
+using Catch::Matchers::WithinRel;
+using namespace corefleck;
+using namespace corefleck::testing;
+
+namespace {
+
+CalibratedFace calibrated(const DrawnScene& scene, const CalibrationSettings& settings = {}) {
+  auto face = calibrate(drawn_photo(scene), settings);
+  INFO((face ? std::string("calibrated") : face.error().what));
+  REQUIRE(face.has_value());
+  return *std::move(face);
+}
+
+double patch(const CalibratedFace& face, double x_over_r, double y_over_r) {
+  const double r = face.radius / Millimetres{face.grid.pitch.number()};
+  const int x = static_cast<int>(face.grid.centre_px + x_over_r * r),
+            y = static_cast<int>(face.grid.centre_px - y_over_r * r);
+  return cv::mean(face.luminance(cv::Rect(x - 10, y - 10, 21, 21)))[0];
+}
+
+/// Largest over smallest of five patches of the evened face, less one, in %.
+double uneven_pct(const CalibratedFace& face) {
+  std::array<double, 5> levels{patch(face, 0, 0),
+                               patch(face, 0.85, 0),
+                               patch(face, -0.85, 0),
+                               patch(face, 0, 0.85),
+                               patch(face, 0, -0.85)};
+  const auto [least, most] = std::minmax_element(levels.begin(), levels.end());
+  return 100.0 * (*most / *least - 1.0);
+}
+
+// By hand: 33.3 % per 100 mm is 30 % over 90 mm.
+DrawnScene sloping_scene() {
+  DrawnScene scene = usual_scene();
+  scene.light_slope_pct = 33.3;
+  scene.light_toward_deg = 120.0;
+  return scene;
+}
+
+DrawnScene bare_sheet(const DrawnScene& scene) {
+  DrawnScene sheet = scene;
+  sheet.shapes.clear();
+  sheet.bench = grey(0.7);
+  sheet.seed = 7;
+  return sheet;
+}
+
+}  // namespace
+
+TEST_CASE("light field: even light is found to be even", "[calibration]") {
+  const CalibratedFace face = calibrated(usual_scene());
+  CHECK(face.light.source == LightSource::matrix);
+  CHECK(face.light.change_pct < 1.5);
+}
+
+TEST_CASE("light field: a slope of 30 % over the face is found in the matrix and evened out",
+          "[calibration]") {
+  const CalibratedFace face = calibrated(sloping_scene());
+  CHECK_THAT(face.light.change_pct, WithinAbs(30.0 * 0.95, 2.0));  // looked at to 0.95 of the radius
+  CHECK(uneven_pct(face) < 1.5);
+}
+
+TEST_CASE("light field: light spots do not pull it up", "[calibration]") {
+  DrawnScene scene = sloping_scene();
+  for (int k = 0; k < 7; ++k) scene.shapes.push_back(disc(20.0 + 2.2 * k, 15.0 - 5.0 * k, 2.4, grey(0.5)));
+  CHECK(uneven_pct(calibrated(scene)) < 2.5);
+}
+
+TEST_CASE("light field: a flat frame removes a slope of 30 %", "[calibration]") {
+  const DrawnScene scene = sloping_scene();
+  CalibrationSettings settings;
+  settings.flat_frame = std::make_shared<const Photo>(drawn_photo(bare_sheet(scene)));
+  const CalibratedFace face = calibrated(scene, settings);
+  CHECK(face.light.source == LightSource::flat_frame);
+  CHECK_THAT(face.light.change_pct, WithinAbs(30.0 * 0.95, 2.0));
+  CHECK(uneven_pct(face) < 1.5);
+}
+
+// What the matrix alone cannot tell: a face whose one half really is lighter keeps that under a flat frame.
+TEST_CASE("light field: a flat frame leaves a real change of the plaster in place", "[calibration]") {
+  DrawnScene scene = usual_scene();
+  scene.shapes.push_back(rectangle(22.0, 0.0, 40.0, 40.0, grey(1.2 * kMatrix_Y)));
+  CalibrationSettings settings;
+  settings.flat_frame = std::make_shared<const Photo>(drawn_photo(bare_sheet(usual_scene())));
+  const CalibratedFace face = calibrated(scene, settings);
+  CHECK_THAT(patch(face, 0.5, 0.0) / patch(face, -0.5, 0.0), WithinRel(1.2, 0.01));
+}
+
+TEST_CASE("light field: the level of the face as a whole stays the card's", "[calibration]") {
+  // By hand: the light grows from the face to the right; the card lies 75 mm from the centre along it and is
+  // lighter by 1 + 0.10 x 0.75, so that the face comes out darker by that factor: a photo cannot know better.
+  DrawnScene scene = usual_scene();
+  scene.light_slope_pct = 10.0;
+  const CalibratedFace face = calibrated(scene);
+  CHECK_THAT(cv::mean(face.luminance, face.outside == 0)[0], WithinRel(kMatrix_Y / 1.075, 0.015));
+}
+
+TEST_CASE("light field: a flat frame of another size is refused with both sizes", "[calibration]") {
+  DrawnScene sheet = bare_sheet(usual_scene());
+  sheet.width_px = 700;
+  CalibrationSettings settings;
+  settings.flat_frame = std::make_shared<const Photo>(drawn_photo(sheet));
+  const auto face = calibrate(drawn_photo(usual_scene()), settings);
+  REQUIRE_FALSE(face.has_value());
+  CHECK(face.error().code == ErrorCode::bad_setting);
+  CHECK(face.error().what.find("700 x 1100") != std::string::npos);
+  CHECK(face.error().what.find("1400 x 1100") != std::string::npos);
+}

@@ -1,0 +1,159 @@
+#include "drawn_photo.hpp"
+
+#include "corefleck/calibration.hpp"
+
+#include <catch2/catch.hpp>
+
+#include <cmath>
+#include <regex>
+#include <string>
+#include <vector>
+
+using namespace corefleck;
+using namespace corefleck::testing;
+
+namespace {
+
+MeasureError refusal(const DrawnScene& scene, const CalibrationSettings& settings = {}) {
+  const auto face = calibrate(drawn_photo(scene), settings);
+  REQUIRE_FALSE(face.has_value());
+  return face.error();
+}
+
+/// Every "(x, y)" in a text.
+std::vector<cv::Point2d> places_in(const std::string& text) {
+  std::vector<cv::Point2d> places;
+  const std::regex pair(R"(\((-?\d+), (-?\d+)\))");
+  for (std::sregex_iterator match(text.begin(), text.end(), pair), end; match != end; ++match)
+    places.emplace_back(std::stod((*match)[1]), std::stod((*match)[2]));
+  return places;
+}
+
+void check_names_both(const MeasureError& error, cv::Point2d one, cv::Point2d other, double within_px) {
+  INFO(error.what);
+  const auto places = places_in(error.what);
+  REQUIRE(places.size() == 2);
+  const auto near = [&](cv::Point2d a, cv::Point2d b) { return cv::norm(a - b) < within_px; };
+  CHECK(
+      ((near(places[0], one) && near(places[1], other)) || (near(places[0], other) && near(places[1], one))));
+}
+
+bool mentions(const std::string& text, const std::string& part) {
+  return text.find(part) != std::string::npos;
+}
+
+}  // namespace
+
+TEST_CASE("refusal: without a core the face is not found, and --core-at is offered", "[calibration]") {
+  const MeasureError error = refusal(scene_of({drawn_bar({}), {drawn_card()}}));
+  CHECK(error.code == ErrorCode::face_not_found);
+  CHECK(mentions(error.hint, "--core-at"));
+}
+
+TEST_CASE("refusal: without a bar the scale bar is not found, and --bar-ends is offered", "[calibration]") {
+  const MeasureError error = refusal(scene_of({{drawn_face()}, {drawn_card()}}));
+  CHECK(error.code == ErrorCode::scale_bar_not_found);
+  CHECK(mentions(error.hint, "--bar-ends"));
+  CHECK(mentions(error.hint, "--bar-blocks"));
+}
+
+TEST_CASE("refusal: without a card the grey card is not found, and --card-at and --no-card are offered",
+          "[calibration]") {
+  const MeasureError error = refusal(scene_of({{drawn_face()}, drawn_bar({})}));
+  CHECK(error.code == ErrorCode::grey_card_not_found);
+  CHECK(mentions(error.hint, "--card-at"));
+  CHECK(mentions(error.hint, "--no-card"));
+}
+
+TEST_CASE("refusal: only a white card is no 18 % card", "[calibration]") {
+  CHECK(refusal(scene_of({{drawn_face()}, drawn_bar({}), {drawn_card(0.85)}})).code ==
+        ErrorCode::grey_card_not_found);
+}
+
+TEST_CASE("refusal: two faces are named by their places, and --core-at is offered", "[calibration]") {
+  DrawnScene scene = scene_of({{drawn_face(0.0, 0.0, 33.0), drawn_face(78.0, 0.0, 33.0)}, drawn_bar({})});
+  scene.face_x_px = 300.0;
+  const MeasureError error = refusal(scene);
+  CHECK(error.code == ErrorCode::face_ambiguous);
+  CHECK(mentions(error.hint, "--core-at"));
+  check_names_both(error, place_px(scene, 0.0, 0.0), place_px(scene, 78.0, 0.0), 6.0);
+}
+
+TEST_CASE("refusal: two bars of different scale are named by their places, and --bar-ends is offered",
+          "[calibration]") {
+  DrawnBar shorter;
+  shorter.x_mm = 75.0;
+  shorter.y_mm = -55.0;
+  shorter.length_mm = 40.0;
+  const DrawnScene scene = scene_of({{drawn_face()}, drawn_bar({}), drawn_bar(shorter), {drawn_card()}});
+  const MeasureError error = refusal(scene);
+  CHECK(error.code == ErrorCode::scale_bar_ambiguous);
+  CHECK(mentions(error.hint, "--bar-ends"));
+  check_names_both(error, place_px(scene, 0.0, -55.0), place_px(scene, 75.0, -55.0), 12.0);
+}
+
+TEST_CASE("refusal: two grey cards that differ are named by their places, and --card-at is offered",
+          "[calibration]") {
+  const DrawnScene scene = scene_of(
+      {{drawn_face()}, drawn_bar({}), {drawn_card(0.19, 75.0, 30.0), drawn_card(0.17, 75.0, -20.0)}});
+  const MeasureError error = refusal(scene);
+  CHECK(error.code == ErrorCode::grey_card_ambiguous);
+  CHECK(mentions(error.hint, "--card-at"));
+  check_names_both(error, place_px(scene, 75.0, 30.0), place_px(scene, 75.0, -20.0), 12.0);
+}
+
+TEST_CASE("refusal: each question is settled by the option that the refusal offers", "[calibration]") {
+  SECTION("two faces") {
+    DrawnScene scene = scene_of({{drawn_face(0.0, 0.0, 33.0), drawn_face(78.0, 0.0, 33.0)},
+                                 drawn_bar({}),
+                                 {drawn_card(0.18, 75.0, -58.0)}});
+    scene.face_x_px = 300.0;
+    const cv::Point2d at = place_px(scene, 78.0, 0.0);
+    CalibrationSettings settings;
+    settings.core_at = PixelCircle{at.x, at.y, 33.0 / scene.mm_per_px};
+    settings.no_card = true;
+    const auto face = calibrate(drawn_photo(scene), settings);
+    REQUIRE(face.has_value());
+    CHECK(std::abs(face->ellipse.x - at.x) < 1.0);
+  }
+  SECTION("two bars") {
+    DrawnBar shorter;
+    shorter.x_mm = 75.0;
+    shorter.length_mm = 40.0;
+    const DrawnScene scene = scene_of({{drawn_face()}, drawn_bar({}), drawn_bar(shorter), {drawn_card()}});
+    const cv::Point2d a = place_px(scene, 55.0, -55.0), b = place_px(scene, 95.0, -55.0);
+    CalibrationSettings settings;
+    settings.bar_length = Millimetres{40.0};
+    settings.bar_ends = PixelSegment{a.x, a.y, b.x, b.y};
+    const auto face = calibrate(drawn_photo(scene), settings);
+    REQUIRE(face.has_value());
+    CHECK(std::abs(face->pose.scale.number() / scene.mm_per_px - 1.0) < 0.003);
+  }
+  SECTION("two cards") {
+    const DrawnScene scene = scene_of(
+        {{drawn_face()}, drawn_bar({}), {drawn_card(0.19, 75.0, 30.0), drawn_card(0.17, 75.0, -20.0)}});
+    const cv::Point2d at = place_px(scene, 75.0, 30.0);
+    CalibrationSettings settings;
+    settings.card_reflectance = 0.19;
+    settings.card_at = PixelBox{at.x - 80.0, at.y - 100.0, 160.0, 200.0};
+    const auto face = calibrate(drawn_photo(scene), settings);
+    REQUIRE(face.has_value());
+    CHECK(std::abs(face->card->level[1] / 0.19 - 1.0) < 0.01);
+  }
+}
+
+TEST_CASE("refusal: ends given on bare bench are no bar", "[calibration]") {
+  CalibrationSettings settings;
+  settings.bar_ends = PixelSegment{40.0, 40.0, 400.0, 40.0};
+  const MeasureError error = refusal(usual_scene(), settings);
+  CHECK(error.code == ErrorCode::scale_bar_not_found);
+  CHECK(mentions(error.what, "--bar-ends"));
+}
+
+TEST_CASE("refusal: a card box outside the photo cannot be read", "[calibration]") {
+  CalibrationSettings settings;
+  settings.card_at = PixelBox{5000.0, 5000.0, 100.0, 100.0};
+  const MeasureError error = refusal(usual_scene(), settings);
+  CHECK(error.code == ErrorCode::grey_card_not_found);
+  CHECK(mentions(error.hint, "--card-at"));
+}

@@ -1,0 +1,166 @@
+#include "drawn_photo.hpp"
+
+#include "corefleck/calibration.hpp"
+
+#include <catch2/catch.hpp>
+
+#include <cmath>
+
+using Catch::Matchers::WithinAbs;
+using Catch::Matchers::WithinRel;
+using namespace corefleck;
+using namespace corefleck::testing;
+
+namespace {
+
+DrawnScene scene_with(const DrawnBar& bar) {
+  return scene_of({{drawn_face()}, drawn_bar(bar), {drawn_card()}});
+}
+
+CalibratedFace calibrated(const DrawnScene& scene, const CalibrationSettings& settings = {}) {
+  auto face = calibrate(drawn_photo(scene), settings);
+  INFO((face ? std::string("calibrated") : face.error().what));
+  REQUIRE(face.has_value());
+  return *std::move(face);
+}
+
+void check_scale(const DrawnScene& scene, const CalibratedFace& face) {
+  CHECK_THAT(face.pose.scale.number(), WithinRel(scene.mm_per_px, 0.002));
+}
+
+}  // namespace
+
+TEST_CASE("scale bar: all six edges of five blocks are used, within a tenth of a pixel of equal spacing",
+          "[calibration]") {
+  const DrawnScene scene = scene_with({});
+  const CalibratedFace face = calibrated(scene);
+  CHECK(face.bar.used_edges() == 6);
+  CHECK(face.bar.residual_px < 0.1);
+  CHECK_FALSE(face.bar.by_hand);
+  // By hand: 50 mm at 0.13 mm per px.
+  CHECK_THAT(std::hypot(face.bar.axis.x2 - face.bar.axis.x1, face.bar.axis.y2 - face.bar.axis.y1),
+             WithinAbs(50.0 / 0.13, 0.5));
+  check_scale(scene, face);
+}
+
+TEST_CASE("scale bar: edges tell the blur that the photo was drawn with", "[calibration]") {
+  const double blur_px = GENERATE(1.0, 1.8);
+  DrawnScene scene = scene_with({});
+  scene.blur_px = blur_px;
+  // By hand: 10 to 90 % of a Gaussian edge is 2 x 1.28155 sigma; the pixel's own width adds 1/12 to the
+  // variance.
+  const double expected = 2.5631 * std::sqrt(blur_px * blur_px + 1.0 / 12.0);
+  CHECK_THAT(calibrated(scene).bar.edge_width_px, WithinRel(expected, 0.25));
+}
+
+TEST_CASE("scale bar: end blocks that merge with a black strip leave the scale right", "[calibration]") {
+  DrawnBar bar;
+  bar.strip = 0.05;
+  bar.first_dark = true;
+  const DrawnScene scene = scene_with(bar);
+  const CalibratedFace face = calibrated(scene);
+  CHECK(face.bar.used_edges() >= 4);
+  check_scale(scene, face);
+}
+
+TEST_CASE("scale bar: light end blocks that merge with a white strip leave the scale right",
+          "[calibration]") {
+  DrawnBar bar;
+  bar.strip = 0.85;
+  bar.first_dark = false;
+  const DrawnScene scene = scene_with(bar);
+  check_scale(scene, calibrated(scene));
+}
+
+TEST_CASE("scale bar: a strip that ends soon after its blocks does not move the end edges", "[calibration]") {
+  DrawnBar bar;
+  bar.margin_mm = 4.0;
+  const DrawnScene scene = scene_with(bar);
+  const CalibratedFace face = calibrated(scene);
+  check_scale(scene, face);
+  CHECK(face.bar.residual_px < 0.25);
+}
+
+TEST_CASE("scale bar: four and ten blocks are read when the user says so", "[calibration]") {
+  const int blocks = GENERATE(4, 10);
+  INFO(blocks << " blocks");
+  DrawnBar bar;
+  bar.blocks = blocks;
+  const DrawnScene scene = scene_with(bar);
+  CalibrationSettings settings;
+  settings.bar_blocks = blocks;
+  const CalibratedFace face = calibrated(scene, settings);
+  check_scale(scene, face);
+  CHECK(face.bar.used_edges() >= blocks);
+}
+
+TEST_CASE("scale bar: a bar at a slant across the photo tells the same scale", "[calibration]") {
+  DrawnBar bar;
+  bar.x_mm = 70.0;
+  bar.y_mm = -40.0;
+  bar.turn_deg = 35.0;
+  bar.length_mm = 40.0;
+  const DrawnScene scene = scene_with(bar);
+  CalibrationSettings settings;
+  settings.bar_length = Millimetres{40.0};
+  check_scale(scene, calibrated(scene, settings));
+}
+
+TEST_CASE("scale bar: a ruler's ticks beside the blocks are not taken for edges", "[calibration]") {
+  DrawnBar bar;
+  bar.ruler_ticks = true;
+  const DrawnScene scene = scene_with(bar);
+  check_scale(scene, calibrated(scene));
+}
+
+TEST_CASE("scale bar: a bar said to be twice as long doubles the scale", "[calibration]") {
+  const DrawnScene scene = scene_with({});
+  CalibrationSettings settings;
+  settings.bar_length = Millimetres{100.0};
+  CHECK_THAT(calibrated(scene, settings).pose.scale.number(), WithinRel(2.0 * scene.mm_per_px, 0.002));
+}
+
+TEST_CASE("scale bar: --bar-ends replaces the finder and agrees with it", "[calibration]") {
+  const DrawnScene scene = scene_with({});
+  const CalibratedFace found = calibrated(scene);
+  const cv::Point2d a = place_px(scene, -25.0, -55.0), b = place_px(scene, 25.0, -55.0);
+  CalibrationSettings settings;
+  settings.bar_ends = PixelSegment{a.x + 3.0, a.y, b.x - 2.0, b.y + 2.0};
+  const CalibratedFace given = calibrated(scene, settings);
+  CHECK(given.bar.by_hand);
+  CHECK_THAT(given.pose.scale.number(), WithinRel(found.pose.scale.number(), 0.001));
+}
+
+// JCGM 100:2008 eq. 10; 4.3.7 for the rectangular half-width: 0.05 % / sqrt 3 = 0.0289 %.
+TEST_CASE(
+    "scale: its uncertainty is the root sum of squares of its components, the bar's tolerance among them",
+    "[calibration]") {
+  const CalibratedFace face = calibrated(scene_with({}));
+  double squares = 0.0;
+  bool length_named = false;
+  for (const auto& component : face.pose.scale_components) {
+    squares += component.contribution * component.contribution;
+    CHECK_FALSE(component.name.empty());
+    CHECK_FALSE(component.origin.empty());
+    if (component.name != "bar length") continue;
+    length_named = true;
+    CHECK_THAT(component.contribution, WithinAbs(0.05 / std::sqrt(3.0), 1e-9));
+  }
+  CHECK(length_named);
+  CHECK_THAT(100.0 * face.pose.scale_u_rel, WithinRel(std::sqrt(squares), 1e-9));
+}
+
+TEST_CASE("scale: a stated height of the bar widens the uncertainty and leaves the scale alone",
+          "[calibration]") {
+  const DrawnScene scene = scene_with({});
+  CalibrationSettings settings;
+  const CalibratedFace level = calibrated(scene);
+  settings.bar_height = Millimetres{5.0};
+  const CalibratedFace raised = calibrated(scene, settings);
+  CHECK(raised.pose.scale.number() == level.pose.scale.number());
+  // By hand: camera distance = focal_px x mm_per_px = 1600 x 0.13 = 208 mm; 5 / 208 / sqrt 3 = 1.388 %, and
+  // the camera's own focal length is known to 6 %.
+  const double added = std::sqrt(raised.pose.scale_u_rel * raised.pose.scale_u_rel -
+                                 level.pose.scale_u_rel * level.pose.scale_u_rel);
+  CHECK_THAT(100.0 * added, WithinRel(1.388, 0.2));
+}

@@ -1,0 +1,75 @@
+#include "drawn_photo.hpp"
+
+#include "corefleck/segmentation.hpp"
+
+#include <catch2/catch.hpp>
+
+#include <algorithm>
+
+using namespace corefleck;
+using namespace corefleck::testing;
+
+namespace {
+
+SpotMap map_of(const DrawnFace& drawn, double min_spot_mm = 0.8) {
+  SegmentationSettings settings;
+  settings.min_spot = Millimetres{min_spot_mm};
+  auto map = find_spots(calibrated_face(drawn), settings);
+  REQUIRE(map.has_value());
+  return *std::move(map);
+}
+
+bool warns(const SpotMap& map, CautionKind kind) {
+  return std::any_of(
+      map.cautions.begin(), map.cautions.end(), [&](const Caution& c) { return c.kind == kind; });
+}
+
+DrawnFace good_face() {
+  DrawnFace drawn;
+  drawn.spots = {{200.0, 300.0, 8.0, 0.5}, {400.0, 300.0, 14.0, 0.5}};
+  return drawn;
+}
+
+}  // namespace
+
+TEST_CASE("caution: a sharp face with large spots raises none", "[segmentation]") {
+  CHECK(map_of(good_face()).cautions.empty());
+}
+
+TEST_CASE("caution: edges as wide as the smallest spot are out of focus", "[segmentation]") {
+  DrawnFace drawn = good_face();
+  drawn.blur_px = 5.5;
+  CHECK(warns(map_of(drawn), CautionKind::out_of_focus));
+}
+
+TEST_CASE("caution: a smallest spot below six pixels is barely resolved", "[segmentation]") {
+  DrawnFace drawn = good_face();
+  drawn.blur_px = 0.6;
+  drawn.spots.push_back({300.0, 400.0, 2.7, 0.6});  // by hand: 5.4 px across
+  CHECK(warns(map_of(drawn, 0.4), CautionKind::spots_barely_resolved));
+}
+
+TEST_CASE("caution: glare over more than a twentieth of the face", "[segmentation]") {
+  DrawnFace drawn = good_face();
+  // By hand: (80 / 297)^2 is 7.3 % of the face; 45 px across the radius would be 2.3 %.
+  drawn.spots.push_back({300.0, 180.0, 80.0, 3.0});
+  CHECK(warns(map_of(drawn), CautionKind::much_glare));
+  drawn.spots.back().radius_px = 45.0;
+  CHECK_FALSE(warns(map_of(drawn), CautionKind::much_glare));
+}
+
+TEST_CASE("caution: matter-of-fact light areas that clip are overexposure, not glare", "[segmentation]") {
+  DrawnFace drawn = good_face();
+  drawn.spots.push_back({300.0, 180.0, 30.0, 0.5});
+  CalibratedFace face = calibrated_face(drawn);
+  // The photo was so light that half of full reflectance already clipped.
+  face.clipped = face.luminance >= 0.48F;
+  SegmentationSettings settings;
+  const auto map = find_spots(face, settings);
+  REQUIRE(map.has_value());
+  CHECK(std::any_of(map->cautions.begin(), map->cautions.end(), [](const Caution& c) {
+    return c.kind == CautionKind::face_clipped;
+  }));
+  CHECK(map->glare.empty());
+  CHECK(map->spots.size() == 3);
+}
