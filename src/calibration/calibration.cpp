@@ -20,10 +20,17 @@ namespace {
 
 constexpr double kStrongTilt_deg = 5.0;
 constexpr double kUnevenLight_pct = 25.0;
+constexpr double kSmallCard_px2 = 900.0;
 constexpr double kStrongCast = 2.5;  // largest over smallest channel of the grey card
 
 double luminance(const std::array<double, 3>& rgb) {
   return kLuminanceOfSrgb[0] * rgb[0] + kLuminanceOfSrgb[1] * rgb[1] + kLuminanceOfSrgb[2] * rgb[2];
+}
+
+double card_area_px(const GreyCard& card) {
+  double twice = 0.0;
+  for (std::size_t i = 0; i < 4; ++i) twice += card.corners[i].cross(card.corners[(i + 1) % 4]);
+  return 0.5 * std::abs(twice);
 }
 
 void caution_about_card(const std::optional<GreyCard>& card, std::vector<Caution>& cautions) {
@@ -38,6 +45,8 @@ void caution_about_card(const std::optional<GreyCard>& card, std::vector<Caution
   if (level < 0.02)
     cautions.push_back(
         {CautionKind::card_too_dark, fmt::format("card at {:.1f} % of full scale", 100.0 * level)});
+  if (card_area_px(*card) < kSmallCard_px2)
+    cautions.push_back({CautionKind::card_small, fmt::format("{:.0f} px read", card_area_px(*card))});
   if (card->gradient_pct > 15.0)
     cautions.push_back(
         {CautionKind::card_uneven, fmt::format("{:.0f} % across the card", card->gradient_pct)});

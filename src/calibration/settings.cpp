@@ -30,7 +30,8 @@ std::vector<std::string> CalibrationSettings::faults() const {
     require(core_at->r > 0.0 && std::isfinite(core_at->x + core_at->y + core_at->r),
             fmt::format("core_at radius = {}; must be above 0", core_at->r));
   if (card_at)
-    require(card_at->w > 0.0 && card_at->h > 0.0,
+    require(card_at->w > 0.0 && card_at->h > 0.0 &&
+                std::isfinite(card_at->x + card_at->y + card_at->w + card_at->h),
             fmt::format("card_at size = {} x {}; both must be above 0", card_at->w, card_at->h));
   if (bar_ends)
     require(std::hypot(bar_ends->x2 - bar_ends->x1, bar_ends->y2 - bar_ends->y1) > 0.0,

@@ -34,9 +34,11 @@ UncertaintyBudget scale_budget(const CalibratedFace& face) {
 
 UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
                                        const SpotMap& map,
-                                       const FaceMeasurement& figures) {
+                                       const FaceMeasurement& figures,
+                                       Millimetres min_spot) {
   UncertaintyBudget budget{"area_fraction_pct", "%", {}, 0.0};
   const double per_px = 100.0 / std::max(map.measured_area_px, 1.0);
+  const double pixel_mm2 = face.grid.pitch.number() * face.grid.pitch.number();
   double squares = 0.0, sum = 0.0;
   for (const Region& spot : map.spots) {
     squares += spot.u_area_px * spot.u_area_px;
@@ -55,19 +57,16 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
       per_px,
       "share of the boundary error that all spots have in common");
   const double fraction = figures.area_fraction.value.number();
-  // Spots just above and just below the smallest size reported.
   double marginal = 0.0;
-  for (const Region& spot : map.spots) {
-    const double ecd_px = 2.0 * std::sqrt(spot.area_px / CV_PI);
-    const double least = map.spots.empty() ? 0.0 : 2.0 * std::sqrt(map.spots.back().area_px / CV_PI);
-    if (ecd_px < 1.15 * least) marginal += spot.area_px * spot.area_px;
-  }
+  for (const SpotFigures& spot : figures.spots)
+    if (spot.ecd.number() < 1.15 * min_spot.number())
+      marginal += std::pow(spot.area.value.number() / pixel_mm2, 2.0);
   add(budget,
       "spots at the size limit",
       0.5 * std::sqrt(marginal),
       "px2",
       per_px,
-      "spots within 15 % of the smallest one may fall on either side of the limit");
+      "spots within 15 % of the smallest size reported may fall on either side of it");
   add(budget,
       "light field",
       face.light.u_rel,

@@ -9,9 +9,10 @@ namespace corefleck {
 /// In % of the measured area.
 [[nodiscard]] UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
                                                      const SpotMap& map,
-                                                     const FaceMeasurement& figures);
+                                                     const FaceMeasurement& figures,
+                                                     Millimetres min_spot);
 
-/// In L*; `spot_y` and `matrix_y`: mean luminances of spots and matrix.
+/// In L*.
 [[nodiscard]] UncertaintyBudget contrast_budget(const CalibratedFace& face,
                                                 const SpotMap& map,
                                                 const FaceMeasurement& figures);

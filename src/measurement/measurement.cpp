@@ -92,7 +92,7 @@ FaceMeasurement measure(const CalibratedFace& face, const SpotMap& map, const Me
   measure_light(face, map, figures);
   measure_sizes(figures);
   figures.sizes = size_classes(figures.spots, settings.size_classes);
-  figures.budgets = {scale_budget(face), area_fraction_budget(face, map, figures)};
+  figures.budgets = {scale_budget(face), area_fraction_budget(face, map, figures, settings.min_spot)};
   figures.area_fraction.u = Quantity<struct PercentUnit>{figures.budgets.back().combined};
   if (figures.contrast_dL) {
     figures.budgets.push_back(contrast_budget(face, map, figures));

@@ -143,13 +143,13 @@ std::vector<Found> light_regions(const cv::Mat& contrast,
     bool any = false;
     const std::vector<Seed> seeds = seeds_of(contrast, smooth, mask, factor);
     const double hopeless = 0.7 * least_detectable(rule.mottle_rel);
-    const auto weak = static_cast<std::size_t>(
-        std::count_if(seeds.begin(), seeds.end(), [&](const Seed& s) { return s.peak < hopeless; }));
+    const auto weak = static_cast<std::size_t>(std::count_if(
+        seeds.begin(), seeds.end(), [&](const Seed& s) { return static_cast<double>(s.peak) < hopeless; }));
     const std::size_t stride = weak / kWeakSample + 1;
     for (std::size_t i = 0; i < seeds.size(); ++i) {
       const Seed& seed = seeds[i];
       // Regions too weak to be spots only tell the mottle's population: a sample of them does, once.
-      const bool hopeful = seed.peak >= hopeless;
+      const bool hopeful = static_cast<double>(seed.peak) >= hopeless;
       if (!hopeful && (round > 0 || i % stride != 0)) continue;
       const ContrastField field{contrast, taken, busy, sigma_px, pitch_mm};
       auto region = half_contrast_region(field, seed.at, std::max(rule.low, 0.5F * seed.peak));

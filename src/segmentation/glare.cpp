@@ -8,8 +8,10 @@
 namespace corefleck {
 namespace {
 
-// White plaster reaches about 0.85; only a mirror is brighter than the perfect diffuser. From memory.
-constexpr float kDiffuseLimit = 0.93F;
+// White plaster reaches about 0.85 (from memory) and only a mirror is brighter than the perfect diffuser; the
+// card's light may differ from the face's by a fifth. A face said to be wet is under suspicion sooner.
+constexpr float kDiffuseLimit = 1.15F;
+constexpr float kDiffuseLimitWet = 0.95F;
 constexpr float kClippedDiffuse = 0.75F;  // below this level of clipping it is the exposure, not a reflection
 
 cv::Mat seeds(const CalibratedFace& face, const SegmentationSettings& settings, cv::Mat& inside) {
@@ -19,7 +21,7 @@ cv::Mat seeds(const CalibratedFace& face, const SegmentationSettings& settings, 
   if (!face.absolute_luminance) return hot;
   const float limit = settings.state == FaceState::wet ? 0.5F : kClippedDiffuse;
   hot &= face.luminance > limit;
-  hot |= (face.luminance > kDiffuseLimit) & inside;
+  hot |= (face.luminance > (settings.state == FaceState::wet ? kDiffuseLimitWet : kDiffuseLimit)) & inside;
   return hot;
 }
 

@@ -65,9 +65,9 @@ CalibratedFace face_around(const cv::Mat& picture) {
 
 }  // namespace
 
-// The program was not made for coins: 14 of the 24 were found when this was written (regression), why not the others was not
-// looked into. So no count is met; what is found must have the size and the proportions of a coin. Areas of the 24 by
-// edge watershed: 1077 to 3141 px.
+// The program was not made for coins: 14 of the 24 were found when this was written (regression), why not the
+// others was not looked into. So no count is met; what is found must have the size and the proportions of a
+// coin. Areas of the 24 by edge watershed: 1077 to 3141 px.
 TEST_CASE("coins: what is found in a museum's photo on uneven ground are coins, and half of the 24 at least",
           "[segmentation]") {
   if (!std::filesystem::exists(kCoins)) {
