@@ -62,6 +62,12 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
     if (spot.ecd.number() < 1.15 * min_spot.number())
       marginal += std::pow(spot.area.value.number() / pixel_mm2, 2.0);
   add(budget,
+      "one smallest spot",
+      0.25 * CV_PI * min_spot.number() * min_spot.number() / pixel_mm2 / 2.0,
+      "px2",
+      per_px,
+      "one spot of the smallest size, missed or taken wrongly; all that is left to doubt on a face without spots");
+  add(budget,
       "spots at the size limit",
       0.5 * std::sqrt(marginal),
       "px2",

@@ -240,14 +240,20 @@ TEST_CASE("rendered photos are measured close to their truth", "[cli][finders]")
     const Row row = measured_scene(made, folder.path());
     CAPTURE(seed);
     const auto truth = [&](const char* key) { return made.truth.at(key).get<double>(); };
-    double large_spots = 0;  // the smallest are reported or not by a hair
-    for (const auto& spot : made.truth.at("spots"))
-      large_spots += spot.at("ecd_mm").get<double>() >= 0.5 ? 1 : 0;
+    // Spots near 0.5 mm, or fewer than 6 pixels across, are reported or not by a hair: the count lies between those that
+    // must be and those that may be.
+    double required = 0, allowed = 0;
+    for (const auto& spot : made.truth.at("spots")) {
+      const double ecd_mm = spot.at("ecd_mm").get<double>();
+      required += ecd_mm >= 0.55 && ecd_mm >= 6.0 * truth("mm_per_px") ? 1 : 0;
+      allowed += ecd_mm >= 0.45 ? 1 : 0;
+    }
     CHECK(number(row, "mm_per_px") == Approx(truth("mm_per_px")).epsilon(0.005));
     CHECK(number(row, "core_diameter_mm") == Approx(truth("core_diameter_mm")).epsilon(0.005));
     CHECK(std::abs(number(row, "tilt_deg") - truth("tilt_deg")) < 1.5);
     CHECK(number(row, "area_fraction_pct") == Approx(truth("area_fraction_pct")).epsilon(0.05));
-    CHECK(number(row, "spot_count") == Approx(large_spots).epsilon(0.05));
+    CHECK(number(row, "spot_count") >= 0.95 * required);
+    CHECK(number(row, "spot_count") <= 1.05 * allowed);
     CHECK(std::abs(number(row, "matrix_L") - truth("matrix_L")) < 1.5);
     CHECK(std::abs(number(row, "contrast_dL") - truth("contrast_dL")) < 1.5);
   }
