@@ -164,7 +164,7 @@ std::vector<Found> light_regions(const cv::Mat& contrast,
                               cv::Rect(0, 0, contrast.cols, contrast.rows);
       cv::Mat shape = cv::Mat::zeros(window.size(), CV_8UC1);
       region->mask.copyTo(shape(region->box - window.tl()));
-      cv::dilate(shape, flank, cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * reach + 1, 2 * reach + 1}));
+      cv::dilate(shape, flank, cv::getStructuringElement(cv::MORPH_RECT, {2 * reach + 1, 2 * reach + 1}));
       taken(window).setTo(255, flank);
       any = any || hopeful;
       if (is_spot(*region, slope, pitch_mm, sigma_px, rule))

@@ -33,6 +33,8 @@ Glare find_glare(const CalibratedFace& face, const cv::Mat& contrast, const Segm
   const cv::Mat hot = seeds(face, settings, inside);
   cv::Mat elsewhere = face.clipped & inside & ~hot;
   glare.clipped_elsewhere_pct = 100.0 * cv::countNonZero(elsewhere) / std::max(1, cv::countNonZero(inside));
+  glare.mask = cv::Mat::zeros(hot.size(), CV_8UC1);
+  if (cv::countNonZero(hot) == 0) return glare;
   // A glint blurs into its surroundings: everything around a seed that is still much lighter than the matrix,
   // within reach of the blur, belongs to it.
   const int reach = std::max(2, static_cast<int>(std::ceil(3.0 * face.blur_sigma_px)));

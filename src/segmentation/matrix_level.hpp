@@ -12,6 +12,7 @@ struct MatrixLevel {
   cv::Mat level;      ///< CV_32FC1, one value a cell: luminance of the matrix there
   double mottle_rel;  ///< robust relative deviation of the cells about it
   [[nodiscard]] float at(double column, double row) const;
+  void fill_row(int row, float* out, int columns) const;
 };
 
 /// Cells of about half the smallest spot; masked smoothing over several millimetres, light and dark outliers

@@ -30,14 +30,18 @@ struct Noise {
 // Deviation on the darker side, at two scales: single pixels of the smoothed contrast, and means over a small
 // spot.
 Noise matrix_noise(const cv::Mat& contrast, const cv::Mat& outside, double spot_px) {
+  // Means over a small spot change slowly: they are made on a grid on which that spot is six cells wide.
+  const int factor = std::max(1, static_cast<int>(spot_px / 6.0));
   cv::Mat means;
-  cv::GaussianBlur(contrast, means, {}, std::max(1.0, 0.35 * spot_px));
+  cv::resize(contrast, means, {}, 1.0 / factor, 1.0 / factor, cv::INTER_AREA);
+  cv::GaussianBlur(means, means, {}, std::max(1.0, 0.35 * spot_px / factor));
   std::vector<double> fine, coarse;
   const int stride = std::max(1, contrast.rows / 400);
   for (int y = stride; y < contrast.rows; y += stride)
     for (int x = stride; x < contrast.cols; x += stride) {
       if (outside.at<unsigned char>(y, x) != 0) continue;
-      const double m = static_cast<double>(means.at<float>(y, x));
+      const int row = std::min(y / factor, means.rows - 1), column = std::min(x / factor, means.cols - 1);
+      const double m = static_cast<double>(means.at<float>(row, column));
       fine.push_back(static_cast<double>(contrast.at<float>(y, x)) - m);
       if (m < 0.0) coarse.push_back(-m);
     }
@@ -271,8 +275,10 @@ Result<SpotMap> find_spots(const CalibratedFace& face, const SegmentationSetting
     return failure(ErrorCode::face_not_measurable,
                    "less than a fifth of the face is left to measure",
                    "photograph again without glare, or use a smaller --rim-band-mm");
-  matrix = matrix_level(face, map.outside, settings.min_spot);
-  contrast = relative_contrast(face, matrix);
+  if (!glare.outlines.empty()) {
+    matrix = matrix_level(face, map.outside, settings.min_spot);
+    contrast = relative_contrast(face, matrix);
+  }
   cv::GaussianBlur(contrast, contrast, {}, kSmoothing_px);
   const double sigma_px = std::hypot(face.blur_sigma_px, kSmoothing_px);
   const Noise noise = matrix_noise(contrast, map.outside, least_ecd_px);
