@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <span>
 
 namespace corefleck {
 namespace {
@@ -12,11 +13,12 @@ namespace {
 // own tone is parted from it only by a faint line, and a card in uneven light or strong noise is itself not
 // quite flat.
 constexpr std::array kSlopes{0.35F, 0.6F, 1.0F, 1.7F, 3.0F};
+constexpr std::array kFaintSlopes{0.12F, 0.2F};  // on a tone smoothed more, for outlines that are hardly there
 
-cv::Mat slope_of_tone(const cv::Mat& tone) {
+cv::Mat slope_of_tone(const cv::Mat& tone, double smoothing) {
   cv::Mat smooth, gx, gy, slope;
   cv::medianBlur(tone, smooth, 5);
-  cv::GaussianBlur(smooth, smooth, {}, 1.0);
+  cv::GaussianBlur(smooth, smooth, {}, smoothing);
   cv::Scharr(smooth, gx, CV_32F, 1, 0, 1.0 / 32.0);
   cv::Scharr(smooth, gy, CV_32F, 0, 1, 1.0 / 32.0);
   cv::magnitude(gx, gy, slope);
@@ -110,16 +112,20 @@ void collect(const Overview& overview,
 }  // namespace
 
 std::vector<CardCandidate> card_candidates(const Overview& overview, const cv::Mat& hidden, double min_side) {
-  const cv::Mat by_tone = slope_of_tone(overview.tone);
+  const cv::Mat by_tone = slope_of_tone(overview.tone, 1.0);
   const cv::Mat by_both = with_slope_of_colour(overview.rgb, by_tone);
+  const cv::Mat faint = slope_of_tone(overview.tone, 2.0);
   std::vector<CardCandidate> all;
-  for (const cv::Mat* slope : {&by_tone, &by_both}) {
-    for (const float limit : kSlopes) {
-      cv::Mat flat = (*slope < limit) & (hidden == 0);
+  const auto look = [&](const cv::Mat& slope, std::span<const float> limits) {
+    for (const float limit : limits) {
+      cv::Mat flat = (slope < limit) & (hidden == 0);
       cv::morphologyEx(flat, flat, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5}));
       collect(overview, flat, min_side, all);
     }
-  }
+  };
+  look(by_tone, kSlopes);
+  look(by_both, kSlopes);
+  look(faint, kFaintSlopes);
   return all;
 }
 

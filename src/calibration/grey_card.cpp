@@ -117,7 +117,7 @@ Result<FoundCard> find_grey_card(const Photo& photo,
     const double pitch_px = std::hypot(bar.bar.axis.x2 - bar.bar.axis.x1, bar.bar.axis.y2 - bar.bar.axis.y1) /
                             settings.bar_blocks;
     const double beside = 0.5 * std::min(bar.bar.height_px, pitch_px) / overview.factor;
-    for (const double t : {-0.1, 0.0, 0.25, 0.5, 0.75, 1.0, 1.1}) {
+    for (const double t : {0.1, 0.3, 0.5, 0.7, 0.9}) {
       const PixelSegment& a = bar.bar.axis;
       const cv::Point2d p = overview.from_photo({a.x1 + t * (a.x2 - a.x1), a.y1 + t * (a.y2 - a.y1)});
       if (cv::pointPolygonTest(outline, cv::Point2f(p), true) > -beside) return true;
