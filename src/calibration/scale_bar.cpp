@@ -15,6 +15,7 @@ namespace corefleck {
 namespace {
 
 constexpr int kMostCandidates = 120;  // a printed page offers hundreds of rows of strokes
+constexpr double kLeastScore = 0.5;     // true bars of the tuning renders score 0.70 and more, print that was taken for one 0.28
 
 cv::Mat face_mask(const Overview& overview, const FaceEllipse& face) {
   cv::Mat mask = cv::Mat::zeros(overview.tone.size(), CV_8UC1);
@@ -128,7 +129,7 @@ Result<FoundBar> find_scale_bar(const Photo& photo,
     auto found = locate_bar(photo, guess, blocks);
     if (!found) continue;
     found->bar.score = score(*found, blocks);
-    if (found->bar.score > 0.25) bars.push_back(*std::move(found));
+    if (found->bar.score > kLeastScore) bars.push_back(*std::move(found));
   }
   if (bars.empty())
     return failure(ErrorCode::scale_bar_not_found,
