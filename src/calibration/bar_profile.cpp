@@ -220,10 +220,14 @@ double tone_scatter(const Profile& profile, const std::vector<Crossing>& edges) 
     within.push_back(off.empty() ? 0.0 : median(off));
     step += std::abs(edges[i].step) / static_cast<double>(edges.size() - 1);
   }
-  const auto range = [](const std::vector<double>& v) {
-    return v.size() < 2 ? 0.0 : *std::max_element(v.begin(), v.end()) - *std::min_element(v.begin(), v.end());
+  // Between neighbours of one tone, so that light that falls off along the bar is no scatter.
+  const auto largest_step = [](const std::vector<double>& v) {
+    double largest = 0.0;
+    for (std::size_t i = 0; i + 1 < v.size(); ++i) largest = std::max(largest, std::abs(v[i + 1] - v[i]));
+    return largest;
   };
-  return (0.5 * std::max(range(light), range(dark)) + 2.0 * median(within)) / std::max(step, 1e-9);
+  return (0.5 * std::max(largest_step(light), largest_step(dark)) + 2.0 * median(within)) /
+         std::max(step, 1e-9);
 }
 
 FoundBar describe(const BarGuess& guess,

@@ -13,7 +13,8 @@ namespace {
 // own tone is parted from it only by a faint line, and a card in uneven light or strong noise is itself not
 // quite flat.
 constexpr std::array kSlopes{0.35F, 0.6F, 1.0F, 1.7F, 3.0F};
-constexpr std::array kFaintSlopes{0.12F, 0.2F};  // on a tone smoothed more, for outlines that are hardly there
+constexpr std::array kFaintSlopes{0.12F,
+                                  0.2F};  // on a tone smoothed more, for outlines that are hardly there
 
 cv::Mat slope_of_tone(const cv::Mat& tone, double smoothing) {
   cv::Mat smooth, gx, gy, slope;

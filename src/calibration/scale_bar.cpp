@@ -15,7 +15,8 @@ namespace corefleck {
 namespace {
 
 constexpr int kMostCandidates = 120;  // a printed page offers hundreds of rows of strokes
-constexpr double kLeastScore = 0.5;     // true bars of the tuning renders score 0.70 and more, print that was taken for one 0.28
+constexpr double kLeastScore =
+    0.5;  // true bars of the tuning renders score 0.70 and more, print that was taken for one 0.28
 
 cv::Mat face_mask(const Overview& overview, const FaceEllipse& face) {
   cv::Mat mask = cv::Mat::zeros(overview.tone.size(), CV_8UC1);

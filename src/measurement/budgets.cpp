@@ -66,7 +66,8 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
       0.25 * CV_PI * min_spot.number() * min_spot.number() / pixel_mm2 / 2.0,
       "px2",
       per_px,
-      "one spot of the smallest size, missed or taken wrongly; all that is left to doubt on a face without spots");
+      "one spot of the smallest size, missed or taken wrongly; all that is left to doubt on a face without "
+      "spots");
   add(budget,
       "spots at the size limit",
       0.5 * std::sqrt(marginal),
