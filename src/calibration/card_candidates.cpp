@@ -105,7 +105,7 @@ void collect(const Overview& overview,
         std::find_if(all.begin(), all.end(), [&](const auto& other) { return same_place(candidate, other); });
     if (twin == all.end())
       all.push_back(candidate);
-    else if (candidate.fill > twin->fill)
+    else if (candidate.fill > twin->fill + 0.02)
       *twin = candidate;
   }
 }

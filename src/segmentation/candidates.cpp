@@ -138,7 +138,9 @@ std::vector<Found> light_regions(const cv::Mat& contrast,
     cv::Mat mask = (smooth > rule.low) & (closed == 0);
     cv::morphologyEx(mask, mask, cv::MORPH_OPEN, cv::Mat());
     cv::Mat busy;
-    cv::resize(smooth > rule.low, busy, contrast.size(), 0, 0, cv::INTER_NEAREST);
+    // Light mottle around a spot is its ground; only what may be another spot is not.
+    const double other_spot = std::max(static_cast<double>(rule.low), 0.6 * least_detectable(rule.mottle_rel));
+    cv::resize(smooth > other_spot, busy, contrast.size(), 0, 0, cv::INTER_NEAREST);
     busy |= dark;
     bool any = false;
     const std::vector<Seed> seeds = seeds_of(contrast, smooth, mask, factor);
