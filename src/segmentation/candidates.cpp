@@ -11,10 +11,11 @@ namespace {
 
 // Mottle and grain also make light regions; what parts them from spots was read off rendered faces of two
 // renderers: 99 % of the light regions of mottle stay below these, 99 % of the spots lie above.
-constexpr double kLeastContrast = 0.16;   // Weber contrast of the plateau against the ground
-constexpr double kAboveMottle = 3.8;      // in deviations of the matrix over the smallest spot's area
-constexpr double kAboveGround = 4.0;      // in deviations of the ring of matrix around the region
-constexpr double kSoftFlank_mm = 1.1;     // a flank this wide doubles what is asked
+constexpr double kLeastContrast = 0.16;  // Weber contrast of the plateau against the ground
+constexpr double kAboveMottle = 3.8;     // in deviations of the matrix over the smallest spot's area
+constexpr double kAboveGround = 4.0;     // in deviations of the ring of matrix around the region
+constexpr double kSoftFlank_mm = 1.1;    // a flank this wide doubles what is asked
+constexpr int kRounds = 24;
 constexpr std::size_t kWeakSample = 150;  // hopeless regions looked at, of perhaps thousands
 constexpr double kUnevenPlateau = 0.25;   // scatter of the plateau over its height
 
@@ -131,15 +132,17 @@ std::vector<Found> light_regions(const cv::Mat& contrast,
   cv::Mat taken = blocked.clone();
   std::vector<Found> found;
   std::vector<double> rejected;
-  // A weak spot on the flank of a strong one appears only when the strong one is taken away: hence rounds.
-  for (int round = 0; round < 3; ++round) {
+  // Spots that share one light stretch of matrix, or the flank of a stronger one, appear one after the other
+  // as those before them are taken away: hence rounds.
+  for (int round = 0; round < kRounds; ++round) {
     cv::Mat closed;
     cv::resize(taken, closed, smooth.size(), 0, 0, cv::INTER_NEAREST);
     cv::Mat mask = (smooth > rule.low) & (closed == 0);
     cv::morphologyEx(mask, mask, cv::MORPH_OPEN, cv::Mat());
     cv::Mat busy;
     // Light mottle around a spot is its ground; only what may be another spot is not.
-    const double other_spot = std::max(static_cast<double>(rule.low), 0.6 * least_detectable(rule.mottle_rel));
+    const double other_spot =
+        std::max(static_cast<double>(rule.low), 0.6 * least_detectable(rule.mottle_rel));
     cv::resize(smooth > other_spot, busy, contrast.size(), 0, 0, cv::INTER_NEAREST);
     busy |= dark;
     bool any = false;
