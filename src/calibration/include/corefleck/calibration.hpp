@@ -68,7 +68,7 @@ struct FaceEllipse {
 };
 
 struct BarEdge {
-  double position_px;  ///< along the bar's axis from `ScaleBar::start`
+  double position_px;  ///< along the axis, from where the search for edges began
   int index;           ///< 0 = first end edge, `bar_blocks` = last
   double residual_px;
   bool used;
