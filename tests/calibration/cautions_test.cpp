@@ -1,3 +1,4 @@
+#include "calibration/calibrated.hpp"
 #include "drawn_photo.hpp"
 
 #include "corefleck/calibration.hpp"
@@ -11,13 +12,6 @@ using namespace corefleck;
 using namespace corefleck::testing;
 
 namespace {
-
-CalibratedFace calibrated(const DrawnScene& scene, const CalibrationSettings& settings = {}) {
-  auto face = calibrate(drawn_photo(scene), settings);
-  INFO((face ? std::string("calibrated") : face.error().what));
-  REQUIRE(face.has_value());
-  return *std::move(face);
-}
 
 bool warns(const CalibratedFace& face, CautionKind kind) {
   return std::any_of(

@@ -1,3 +1,4 @@
+#include "calibration/calibrated.hpp"
 #include "drawn_photo.hpp"
 
 #include "corefleck/calibration.hpp"
@@ -12,17 +13,6 @@ using Catch::Matchers::WithinAbs;
 using Catch::Matchers::WithinRel;
 using namespace corefleck;
 using namespace corefleck::testing;
-
-namespace {
-
-CalibratedFace calibrated(const DrawnScene& scene, const CalibrationSettings& settings = {}) {
-  auto face = calibrate(drawn_photo(scene), settings);
-  INFO((face ? std::string("calibrated") : face.error().what));
-  REQUIRE(face.has_value());
-  return *std::move(face);
-}
-
-}  // namespace
 
 // Truth by hand: radius_px = 45 mm / 0.13 mm per px, centre where the scene puts it.
 TEST_CASE("face: the rim of a drawn face is met to 0.3 px on a dark, a middling and a light bench",

@@ -1,3 +1,4 @@
+#include "calibration/calibrated.hpp"
 #include "drawn_photo.hpp"
 
 #include "corefleck/calibration.hpp"
@@ -15,13 +16,6 @@ using namespace corefleck;
 using namespace corefleck::testing;
 
 namespace {
-
-CalibratedFace calibrated(const DrawnScene& scene, const CalibrationSettings& settings = {}) {
-  auto face = calibrate(drawn_photo(scene), settings);
-  INFO((face ? std::string("calibrated") : face.error().what));
-  REQUIRE(face.has_value());
-  return *std::move(face);
-}
 
 double matrix_level(const CalibratedFace& face) { return cv::mean(face.luminance, face.outside == 0)[0]; }
 

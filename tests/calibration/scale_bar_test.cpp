@@ -1,3 +1,4 @@
+#include "calibration/calibrated.hpp"
 #include "drawn_photo.hpp"
 
 #include "corefleck/calibration.hpp"
@@ -15,13 +16,6 @@ namespace {
 
 DrawnScene scene_with(const DrawnBar& bar) {
   return scene_of({{drawn_face()}, drawn_bar(bar), {drawn_card()}});
-}
-
-CalibratedFace calibrated(const DrawnScene& scene, const CalibrationSettings& settings = {}) {
-  auto face = calibrate(drawn_photo(scene), settings);
-  INFO((face ? std::string("calibrated") : face.error().what));
-  REQUIRE(face.has_value());
-  return *std::move(face);
 }
 
 void check_scale(const DrawnScene& scene, const CalibratedFace& face) {
