@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from .matching import apply, match
+from .matching import GLINT_WHY, apply, match
 from .results import number
 
 ROW_COLUMNS = [
@@ -17,6 +17,7 @@ ROW_COLUMNS = [
     "area_fraction_05_truth_pct", "area_fraction_05_error_rel_pct", "area_fraction_05_in_u95",
     "contrast_dL_truth", "contrast_dL_error", "contrast_dL_u95", "contrast_dL_in_u95",
     "matrix_L_error", "spot_L_error", "scale_in_u95", "spot_area_in_u95", "spots_on_spotless",
+    "glint_truth_pct", "glints_as_spots",
 ]
 
 
@@ -59,7 +60,7 @@ def judge_photo(truth, measured):
     row = dict.fromkeys(ROW_COLUMNS)
     row.update(photo=truth["photo"], family=truth["family"], seed=truth["seed"], mm_per_px_truth=truth["mm_per_px"],
                tilt_deg_truth=truth["tilt_deg"], light_change_pct=truth["light_change_pct"], wet=int(truth["wet"]),
-               lightness_judged=int(truth.lightness_can_be_told), status=measured.status, reason=measured.reason,
+               glint_truth_pct=truth.glint_pct, lightness_judged=int(truth.lightness_can_be_told), status=measured.status, reason=measured.reason,
                cautions=measured.summary.get("cautions"), seconds=measured.seconds)
     judged = Judged(row)
     if measured.status == "failed":
@@ -99,6 +100,8 @@ def _judge_spots(truth, measured, judged):
     if not truth.spots:
         row["spots_on_spotless"] = len(measured.spots)
     matches = match(truth, measured)
+    if row["glint_truth_pct"] > 0:
+        row["glints_as_spots"] = sum(why == GLINT_WHY for _, why in matches.false)
     right, wrong, missed = len(matches.pairs), len(matches.false), len(matches.missed)
     row.update(required=right + missed, matched=right, missed=missed, false=wrong, neutral=matches.neutral)
     row["precision_pct"] = 100.0 * right / (right + wrong) if right + wrong else None

@@ -20,6 +20,10 @@ def _uneven(row):
     return bool(row["lightness_judged"]) and 10 < row["light_change_pct"] <= 35
 
 
+def _glinting(row):
+    return 0 < row["glint_truth_pct"] <= 5
+
+
 def _told(row):
     return bool(row["lightness_judged"])
 
@@ -47,10 +51,12 @@ FIGURES = [
     Figure("position", "spot position", "position_error_mm", "mm"),
     Figure("area", "area fraction", "area_fraction_error_rel_pct", "% of it"),
     Figure("area05", "area fraction, >= 0.5 mm", "area_fraction_05_error_rel_pct", "% of it"),
+    Figure("area_glint", "area fraction under glints", "area_fraction_05_error_rel_pct", "% of it", over=_glinting),
     Figure("dL_even", "contrast dL*, even light", "contrast_dL_error", "L*", over=_even),
     Figure("dL_uneven", "contrast dL*, 10 to 35 %", "contrast_dL_error", "L*", over=_uneven),
     Figure("matrix_L", "matrix L*", "matrix_L_error", "L*", over=_told),
     Figure("spotless", "spots on spotless faces", "spots_on_spotless", ""),
+    Figure("glint_spots", "glints taken for spots", "glints_as_spots", "", over=_glinting),
 ]
 
 

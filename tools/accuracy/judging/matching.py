@@ -14,6 +14,7 @@ from .truth import LARGEST_SPOT_ID, GLINT
 LEAST_OVERLAP = 0.2       # of the smaller of both areas, for a match or a neutral touch
 PAIRS_FOR_REFINING = 4
 LARGEST_REFINING_MM = 2.0
+GLINT_WHY = "a glint"
 
 
 @dataclass
@@ -126,7 +127,7 @@ def pair_up(truth, measured, frame):
         spot = truth.spots[of_own[own][0]] if own in of_own else None
         if spot is None:
             on_glint = table.get((own, GLINT), 0.0) >= 0.3 * areas[own]
-            result.false.append((row, "a glint" if on_glint else "nothing there"))
+            result.false.append((row, GLINT_WHY if on_glint else "nothing there"))
         elif spot.role == "neutral":
             result.neutral += 1
         elif spot.role == "too_small":

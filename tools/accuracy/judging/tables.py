@@ -38,12 +38,28 @@ def _text(value, digits=2):
     return "-" if value is None else f"{value:.{digits}f}"
 
 
+def _verdict(share, limit):
+    return "" if limit is None else f"; target {limit} %: {'met' if share >= limit else 'MISSED'}"
+
+
+def _print_clean(who, what, key, rows, limit):
+    """In how many photos a count that should be 0 is 0."""
+    figure = next(figure for figure in FIGURES if figure.key == key)
+    counts = [value for value, _ in values_of(figure, rows)]
+    if counts:
+        clean = sum(count == 0 for count in counts)
+        print(f"{who}: {what} in {clean} of {len(counts)}{_verdict(100.0 * clean / len(counts), limit)}")
+
+
 def print_all(judged, targets):
     """Every figure over all photos: number of photos, median, 90 % worst, worst, signed median."""
     rows = [one.row for one in judged]
     share = 100.0 * len(_measured(judged)) / max(len(rows), 1)
     statuses = ", ".join(f"{sum(r['status'] == s for r in rows)} {s}" for s in ("ok", "caution", "failed"))
-    print(f"measured {share:.1f} % of {len(rows)} photos ({statuses})\n")
+    print(f"measured {share:.1f} % of {len(rows)} photos ({statuses}){_verdict(share, targets.get('measured_pct'))}")
+    _print_clean("faces without spots", "no spot reported", "spotless", rows, targets.get("spotless_pct"))
+    _print_clean("faces under glints, 5 % at most", "no glint reported as a spot", "glint_spots", rows, targets.get("glintless_pct"))
+    print()
     print(f"{'in all':<27}{'photos':>7}{'median':>9}{'p90':>9}{'worst':>9}{'signed':>9}{'pooled':>9}  unit, target")
     for figure in FIGURES:
         values = [value for value, _ in values_of(figure, rows)]
@@ -64,10 +80,10 @@ def print_all(judged, targets):
 
 def print_families(judged):
     """Median / worst of each figure, families down, figures across."""
-    shown = [f for f in FIGURES if f.key not in ("diameter", "tilt", "position")]
+    shown = [f for f in FIGURES if f.key not in ("diameter", "tilt", "position", "area_glint")]
     heads = {"scale": "scale %", "precision": "prec. %", "recall": "recall %", "ecd_abs": "|ECD| %", "ecd": "ECD %",
              "area": "area %", "area05": "area.5 %", "dL_even": "dL even", "dL_uneven": "dL uneven",
-             "matrix_L": "matrix L", "spotless": "spotless"}
+             "matrix_L": "matrix L", "spotless": "spotless", "glint_spots": "glints"}
     print("by family: median/worst\n" + f"{'family':<12}{'done':>8}" + "".join(f"{heads[f.key]:>13}" for f in shown))
     for family, ones in by_family(judged).items():
         cells = []

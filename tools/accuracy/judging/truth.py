@@ -59,6 +59,12 @@ class Truth:
         return self.json["core_diameter_mm"] / 2 - RIM_BAND_MM
 
     @property
+    def glint_pct(self):
+        """Share of the nominal face under glints, %."""
+        face = np.pi * (self.json["core_diameter_mm"] / 2) ** 2
+        return 100.0 * sum(glint["area_mm2"] for glint in self.json["glints"]) / face
+
+    @property
     def lightness_can_be_told(self):
         """False where the renderer's own notes say that card and face are not developed or lit alike."""
         return self.json["family"] != "phone" and not self.json.get("shadow_on_card", False)
