@@ -1,5 +1,6 @@
 #include "corefleck/calibration.hpp"
 
+#include "card_light.hpp"
 #include "face_finder.hpp"
 #include "grey_card.hpp"
 #include "light_field.hpp"
@@ -176,6 +177,10 @@ Result<CalibratedFace> calibrate(const Photo& photo, const CalibrationSettings& 
   auto light = light_of(face, fitted, photo, settings);
   if (!light) return tl::make_unexpected(light.error());
   face.light = *std::move(light);
+  if (face.card)
+    face.card_light = settings.flat_frame
+                          ? light_on_card_in_flat_frame(face, *face.card, *settings.flat_frame)
+                          : light_on_card(face, *face.card, photo);
   even_out(face);
   caution_about_card(face.card, face.cautions);
   caution_about_bar(face.bar, settings.bar_blocks, face.cautions);

@@ -166,7 +166,8 @@ void even_out(CalibratedFace& face) {
     for (int i = 0; i < nodes; ++i) {
       const double x = std::clamp((i * cell - face.grid.centre_px) / radius_px, -1.05, 1.05);
       const double y = std::clamp((face.grid.centre_px - j * cell) / radius_px, -1.05, 1.05);
-      coarse.at<float>(j, i) = static_cast<float>(1.0 / face.light.relative(x, y));
+      coarse.at<float>(j, i) =
+          static_cast<float>(1.0 / (face.light.relative(x, y) * face.card_light.face_over_card));
     }
   cv::parallel_for_(cv::Range(0, face.grid.size_px), [&](const cv::Range& rows) {
     for (int y = rows.start; y < rows.end; ++y) {

@@ -14,7 +14,7 @@ namespace corefleck {
 /// The same from a flat frame rectified like the face.
 [[nodiscard]] LightField flat_frame_light(const CalibratedFace& face, const cv::Mat& flat_luminance);
 
-/// Divides luminance and colour of the face by its light field.
+/// Divides luminance and colour of the face by its light field, and by the light on it over that on the card.
 void even_out(CalibratedFace& face);
 
 }  // namespace corefleck

@@ -8,9 +8,6 @@ namespace {
 
 // Boundary errors of neighbouring spots go together in part: the same blur, the same rule of half contrast.
 constexpr double kSharedBoundary = 0.6;
-// Light that falls on the card but not on the face, relative; neither photo nor card can tell. Common
-// practice, no source.
-constexpr double kCardPlace_rel = 0.08;
 constexpr double kCardReflectance_rel = 0.02;
 
 void add(UncertaintyBudget& budget,
@@ -105,13 +102,12 @@ UncertaintyBudget contrast_budget(const CalibratedFace& face,
       both,
       "scatter and gradient over the card");
   add(budget, "card reflectance", kCardReflectance_rel, "relative", both, "usual tolerance of grey cards");
-  const double place = std::hypot(kCardPlace_rel, 0.01 * face.light.change_pct / std::sqrt(12.0));
   add(budget,
       "card place",
-      place,
+      face.card_light.u_rel,
       "relative",
       both,
-      "light on the card against light on the face, from the gradient over the face");
+      "light on the card against light on the face, from a smooth light fitted to both");
   add(budget,
       "light field",
       face.light.u_rel,

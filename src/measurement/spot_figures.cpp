@@ -11,6 +11,13 @@
 namespace corefleck {
 namespace {
 
+// The slope at an outline is the mean over this much to either side: between one pixel and its diagonal, set
+// on drawn discs of known lightness.
+constexpr double kSlopeBand_px = 1.25;
+// What measuring a slope adds to a flank's variance: the smoothing before outlines are drawn (0.7 px) and the
+// difference over two pixels.
+constexpr double kSlopeSpread_px2 = 0.7 * 0.7 + 4.0 / 12.0;
+
 // Crofton's count wants many lines across the spot, so a small outline is drawn larger before its runs are
 // counted.
 double outline_perimeter_px(const Region& spot) {
@@ -31,6 +38,26 @@ double outline_perimeter_px(const Region& spot) {
                                 CV_8UC1);
   cv::fillPoly(mask, polygons, cv::Scalar(255), cv::LINE_8, kShift);
   return crofton_perimeter(mask) / zoom;
+}
+
+// Gaussian width of the flank whose slope, averaged over the band of pixels beside the outline, is `slope`.
+double flank_sigma_px(double height, double slope) {
+  double low = 0.2, high = 100.0;
+  for (int i = 0; i < 40; ++i) {
+    const double sigma = std::sqrt(low * high);
+    const double mean = 0.5 * height / kSlopeBand_px * std::erf(kSlopeBand_px / (std::sqrt(2.0) * sigma));
+    (mean > slope ? low : high) = sigma;
+  }
+  return low;
+}
+
+// Across a straight edge of Gaussian width s, s / sqrt(2 pi) of the step per unit length lies on the wrong
+// side. Only what the photo's blur adds to the spot's own soft flank was lost: the flank belongs to the spot.
+double light_blurred_out_px(const CalibratedFace& face, const Region& spot) {
+  const double seen = flank_sigma_px(std::abs(spot.plateau - spot.ground), spot.edge_gradient);
+  const double blur = face.blur_sigma_px;
+  const double own = std::sqrt(std::max(0.0, seen * seen - blur * blur - kSlopeSpread_px2));
+  return (std::hypot(own, blur) - own) / std::sqrt(2.0 * CV_PI);
 }
 
 }  // namespace
@@ -65,11 +92,9 @@ SpotLight spot_light(const CalibratedFace& face, const SpotMap& map, const Regio
   }
   if (values.empty()) return {spot.plateau, spot.plateau};
   const double mean = sum / static_cast<double>(values.size());
-  // Across a straight edge blurred by sigma, sigma / sqrt(2 pi) of the step per unit length lies on the wrong
-  // side.
   const double perimeter = polygon_perimeter(spot.outline);
   const double lost =
-      std::min(0.5, perimeter * face.blur_sigma_px / std::sqrt(2.0 * CV_PI) / std::max(spot.area_px, 1.0));
+      std::min(0.5, perimeter * light_blurred_out_px(face, spot) / std::max(spot.area_px, 1.0));
   const auto peak =
       values.begin() + static_cast<std::ptrdiff_t>(0.99 * static_cast<double>(values.size() - 1));
   std::nth_element(values.begin(), peak, values.end());

@@ -45,7 +45,7 @@ Json json_of_bar(const ScaleBar& bar) {
           {"edges", std::move(edges)}};
 }
 
-Json json_of_card(const std::optional<GreyCard>& card) {
+Json json_of_card(const std::optional<GreyCard>& card, const CardLight& light) {
   if (!card) return nullptr;
   Json corners = Json::array();
   for (const cv::Point2d& corner : card->corners) corners.push_back(pixel_point(corner.x, corner.y));
@@ -58,6 +58,8 @@ Json json_of_card(const std::optional<GreyCard>& card) {
           {"gradient_pct", json_number(card->gradient_pct)},
           {"clipped_pct", json_number(card->clipped_pct)},
           {"level_u_pct", json_number(card->u_level_pct)},
+          {"light_on_face_over_card", json_number(light.face_over_card)},
+          {"light_on_face_over_card_u_pct", json_number(100.0 * light.u_rel)},
           {"score", json_number(card->score)}};
 }
 
@@ -146,7 +148,7 @@ Json json_of(const CalibratedFace& face) {
   return {
       {"face_ellipse", json_of_ellipse(face.ellipse)},
       {"scale_bar", json_of_bar(face.bar)},
-      {"grey_card", json_of_card(face.card)},
+      {"grey_card", json_of_card(face.card, face.card_light)},
       {"pose", json_of_pose(face.pose)},
       {"light", json_of_light(face.light)},
       {"radius_mm", json_number(face.radius.number())},

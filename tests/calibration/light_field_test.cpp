@@ -92,13 +92,29 @@ TEST_CASE("light field: a flat frame leaves a real change of the plaster in plac
   CHECK_THAT(patch(face, 0.5, 0.0) / patch(face, -0.5, 0.0), WithinRel(1.2, 0.01));
 }
 
-TEST_CASE("light field: the level of the face as a whole stays the card's", "[calibration]") {
-  // By hand: the light grows from the face to the right; the card lies 75 mm from the centre along it and is
-  // lighter by 1 + 0.10 x 0.75, so that the face comes out darker by that factor: a photo cannot know better.
+// By hand: the light grows from the face to the right; the card lies 75 mm from the centre along it, so that
+// it is lit by 1 + 0.20 x 0.75 of the face's light. The slope on face and card tells so.
+TEST_CASE("light field: the face's level is the card's under the face's own light", "[calibration]") {
   DrawnScene scene = usual_scene();
-  scene.light_slope_pct = 10.0;
+  scene.light_slope_pct = 20.0;
   const CalibratedFace face = calibrated(scene);
-  CHECK_THAT(cv::mean(face.luminance, face.outside == 0)[0], WithinRel(kMatrix_Y / 1.075, 0.015));
+  CHECK_THAT(face.card_light.face_over_card, WithinRel(1.0 / 1.15, 0.015));
+  CHECK(std::abs(face.card_light.face_over_card - 1.0 / 1.15) < 2.0 * face.card_light.u_rel);
+  CHECK_THAT(cv::mean(face.luminance, face.outside == 0)[0], WithinRel(kMatrix_Y, 0.015));
+}
+
+TEST_CASE("light field: under even light card and face are lit alike", "[calibration]") {
+  CHECK_THAT(calibrated(usual_scene()).card_light.face_over_card, WithinRel(1.0, 0.01));
+}
+
+TEST_CASE("light field: a flat frame tells the light on the card against that on the face", "[calibration]") {
+  DrawnScene scene = usual_scene();
+  scene.light_slope_pct = 20.0;
+  CalibrationSettings settings;
+  settings.flat_frame = std::make_shared<const Photo>(drawn_photo(bare_sheet(scene)));
+  const CalibratedFace face = calibrated(scene, settings);
+  CHECK_THAT(face.card_light.face_over_card, WithinRel(1.0 / 1.15, 0.005));
+  CHECK_THAT(cv::mean(face.luminance, face.outside == 0)[0], WithinRel(kMatrix_Y, 0.01));
 }
 
 TEST_CASE("light field: a flat frame of another size is refused with both sizes", "[calibration]") {

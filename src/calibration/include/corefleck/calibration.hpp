@@ -124,6 +124,12 @@ struct LightField {
   [[nodiscard]] double relative(double x_over_r, double y_over_r) const;
 };
 
+/// How the light on the face compares with the light on the grey card, which lies elsewhere in the frame.
+struct CardLight {
+  double face_over_card = 1.0;
+  double u_rel = 0.0;  ///< relative standard uncertainty
+};
+
 /// Where things lie on the rectified grid: square pixels, row 0 at the top.
 struct FaceGrid {
   MmPerPx pitch;
@@ -155,6 +161,7 @@ struct CalibratedFace {
   std::optional<GreyCard> card;
   Pose pose;
   LightField light;
+  CardLight card_light;  ///< divided out of luminance and colour, as is `light`
   std::vector<Caution> cautions;
 };
 
