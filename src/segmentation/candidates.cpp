@@ -1,51 +1,29 @@
 #include "candidates.hpp"
 
+#include "colour_step.hpp"
+
 #include <opencv2/imgproc.hpp>
 
 #include <algorithm>
 #include <cmath>
-#include <cstdlib>
 
 namespace corefleck {
 namespace {
 
-// Mottle and grain also make light regions; what parts them from spots was read off rendered faces of two
-// renderers: 99 % of the light regions of mottle stay below these, 99 % of the spots lie above.
-constexpr double kLeastContrast = 0.16;  // Weber contrast of the plateau against the ground
-constexpr double kAboveMottle = 3.8;     // in deviations of the matrix over the smallest spot's area
-constexpr double kAboveGround = 4.0;     // in deviations of the ring of matrix around the region
-constexpr double kSoftFlank_mm = 1.1;    // a flank this wide doubles what is asked
 constexpr int kRounds = 24;
 constexpr std::size_t kWeakSample = 150;  // hopeless regions looked at, of perhaps thousands
-constexpr double kUnevenPlateau = 0.25;   // scatter of the plateau over its height
+constexpr double kHopeless = 0.7;   // of the least contrast, below which a seed only tells the population
+constexpr double kMayBeSpot = 0.6;  // of it, above which a place is no ground
+constexpr double kSeedSmoothing_mm = 0.1;
+constexpr double kFlank_mm = 0.2;
 
 struct Seed {
   cv::Point at;
   float peak;
 };
 
-// Seeds are looked for on a grid on which the smallest spot is still some eight cells wide.
-cv::Mat seed_grid(const cv::Mat& contrast, double pitch_mm, int factor) {
-  cv::Mat small;
-  if (factor > 1)
-    cv::resize(contrast, small, {}, 1.0 / factor, 1.0 / factor, cv::INTER_AREA);
-  else
-    small = contrast;
-  cv::Mat smooth;
-  cv::GaussianBlur(small, smooth, {}, std::clamp(0.1 / pitch_mm / factor, 0.5, 4.0));
-  return smooth;
-}
-
-cv::Point highest_pixel(const cv::Mat& contrast, cv::Point cell, int factor) {
-  const cv::Rect block = cv::Rect(cell.x * factor, cell.y * factor, factor, factor) &
-                         cv::Rect(0, 0, contrast.cols, contrast.rows);
-  cv::Point at;
-  cv::minMaxLoc(contrast(block), nullptr, nullptr, nullptr, &at);
-  return at + block.tl();
-}
-
-// One seed for each connected light region: its highest cell, and in it the highest pixel.
-std::vector<Seed> seeds_of(const cv::Mat& contrast, const cv::Mat& smooth, const cv::Mat& mask, int factor) {
+// One seed for each connected light region: its highest cell.
+std::vector<Seed> seeds_of(const cv::Mat& smooth, const cv::Mat& mask) {
   cv::Mat labels;
   const int count = cv::connectedComponents(mask, labels, 8, CV_32S);
   std::vector<Seed> seeds(static_cast<std::size_t>(count), {{0, 0}, -1.0F});
@@ -59,12 +37,117 @@ std::vector<Seed> seeds_of(const cv::Mat& contrast, const cv::Mat& smooth, const
     }
   }
   seeds.erase(seeds.begin());
-  for (Seed& seed : seeds) seed.at = highest_pixel(contrast, seed.at, factor);
   std::stable_sort(seeds.begin(), seeds.end(), [](const Seed& a, const Seed& b) { return a.peak > b.peak; });
   return seeds;
 }
 
-// Mean slope across the outline: between the ring of pixels just inside and the ring just outside.
+class Search {
+ public:
+  Search(const CoarseFace& face, const DetectionRule& rule) : face_(face), rule_(rule) {
+    cv::GaussianBlur(face.contrast, smooth_, {}, std::clamp(kSeedSmoothing_mm / face.pitch_mm, 0.5, 4.0));
+    const double least = least_detectable(rule.mottle_rel);
+    hopeless_ = kHopeless * least;
+    // Light mottle around a spot is its ground; only what may be another spot is not.
+    found_.busy = (smooth_ > std::max(static_cast<double>(rule.low), kMayBeSpot * least)) | face.dark;
+    found_.owner = cv::Mat::zeros(face.contrast.size(), CV_32SC1);
+    taken_ = face.blocked.clone();
+  }
+
+  // Spots that share one light stretch of matrix, or the flank of a stronger one, appear one after the other
+  // as those before them are taken away: hence rounds.
+  CoarseSpots run() {
+    for (int round = 0; round < kRounds; ++round)
+      if (!one_round(round == 0)) break;
+    std::erase_if(found_.spots, [&](const Candidate& candidate) {
+      return !own_colour_[static_cast<std::size_t>(candidate.owner)] &&
+             height_of(candidate.region) <= mottle_.limit(cv::countNonZero(candidate.region.mask));
+    });
+    return std::move(found_);
+  }
+
+ private:
+  static double height_of(const HalfContrastRegion& region) {
+    return static_cast<double>(region.plateau - region.ground);
+  }
+
+  /// False when no seed was left that might have been a spot.
+  bool one_round(bool first) {
+    cv::Mat mask = (smooth_ > rule_.low) & (taken_ == 0);
+    cv::morphologyEx(mask, mask, cv::MORPH_OPEN, cv::Mat());
+    const std::vector<Seed> seeds = seeds_of(smooth_, mask);
+    const auto weak = static_cast<std::size_t>(std::count_if(
+        seeds.begin(), seeds.end(), [&](const Seed& s) { return static_cast<double>(s.peak) < hopeless_; }));
+    const std::size_t stride = weak / kWeakSample + 1;
+    bool any = false;
+    for (std::size_t i = 0; i < seeds.size(); ++i) {
+      // Regions too weak to be spots only tell the mottle's population: a sample of them does, once.
+      const bool hopeful = static_cast<double>(seeds[i].peak) >= hopeless_;
+      if (!hopeful && (!first || i % stride != 0)) continue;
+      if (follow(seeds[i], hopeful ? 1.0 : static_cast<double>(stride))) any = any || hopeful;
+    }
+    return any;
+  }
+
+  /// False when the seed led to no region.
+  bool follow(const Seed& seed, double weight) {
+    const ContrastField field{
+        face_.contrast, taken_, found_.busy, face_.sigma_px, face_.pitch_mm, taken_.cols / 3};
+    auto region = half_contrast_region(field, seed.at, std::max(rule_.low, 0.5F * seed.peak));
+    if (!region) return false;
+    const Evidence evidence = evidence_of(*region);
+    own_colour_.push_back(evidence.own_colour);
+    const auto owner = static_cast<int>(own_colour_.size()) - 1;
+    take(*region, owner);
+    if (is_spot(evidence, rule_))
+      found_.spots.push_back({*std::move(region), seed.at, owner});
+    else if (evidence.area_px >= rule_.least_area_px)
+      mottle_.add(evidence.area_px, evidence.height, weight);
+    return true;
+  }
+
+  Evidence evidence_of(const HalfContrastRegion& region) const {
+    Evidence evidence{};
+    evidence.height = height_of(region);
+    evidence.area_px = cv::countNonZero(region.mask);
+    const double slope = slope_at_edge(face_.contrast, region);
+    const double flank_mm = evidence.height / std::max(slope, 1e-6) * face_.pitch_mm;
+    evidence.soft_mm = std::max(0.0, flank_mm - 2.5 * face_.sigma_px * face_.pitch_mm);
+    evidence.spread_inside = region.spread_inside;
+    evidence.spread_ground = region.spread_ground;
+    evidence.ground_px = region.ground_px;
+    // Colour is looked at only where it can change the answer.
+    evidence.own_colour = !face_.colour.empty() && evidence.area_px >= rule_.least_area_px &&
+                          evidence.height > hopeless_ &&
+                          has_own_colour(face_.colour, found_.busy, region, face_.sigma_px, face_.pitch_mm);
+    return evidence;
+  }
+
+  void take(const HalfContrastRegion& region, int owner) {
+    const int reach = static_cast<int>(std::ceil(face_.sigma_px * 1.5 + kFlank_mm / face_.pitch_mm));
+    const cv::Rect window = cv::Rect(region.box.x - reach,
+                                     region.box.y - reach,
+                                     region.box.width + 2 * reach,
+                                     region.box.height + 2 * reach) &
+                            cv::Rect(0, 0, taken_.cols, taken_.rows);
+    cv::Mat flank = cv::Mat::zeros(window.size(), CV_8UC1);
+    region.mask.copyTo(flank(region.box - window.tl()));
+    cv::dilate(flank, flank, cv::getStructuringElement(cv::MORPH_RECT, {2 * reach + 1, 2 * reach + 1}));
+    taken_(window).setTo(255, flank);
+    found_.owner(window).setTo(owner, flank & (found_.owner(window) == 0));
+    found_.owner(region.box).setTo(owner, region.mask);
+  }
+
+  const CoarseFace& face_;
+  const DetectionRule& rule_;
+  cv::Mat smooth_, taken_;
+  double hopeless_;
+  MottlePopulation mottle_;
+  std::vector<bool> own_colour_{false};  // by owner; owner 0 is nobody
+  CoarseSpots found_;
+};
+
+}  // namespace
+
 double slope_at_edge(const cv::Mat& contrast, const HalfContrastRegion& region) {
   const cv::Rect frame(0, 0, contrast.cols, contrast.rows);
   const cv::Rect window =
@@ -81,107 +164,8 @@ double slope_at_edge(const cv::Mat& contrast, const HalfContrastRegion& region) 
   return cv::mean(magnitude, edge)[0];
 }
 
-double height_of(const HalfContrastRegion& region) {
-  return static_cast<double>(region.plateau - region.ground);
-}
-
-// Mottle is light too, but it is weak against its own spread or fades slowly; a spot is neither.
-bool is_spot(const HalfContrastRegion& region,
-             double slope,
-             double pitch_mm,
-             double sigma_px,
-             const DetectionRule& rule) {
-  const double height = height_of(region);
-  const double area = cv::countNonZero(region.mask);
-  if (area < rule.least_area_px || region.ground_px < 12) return false;
-  const double flank_mm = height / std::max(slope, 1e-6) * pitch_mm;
-  const double blur_mm = 2.5 * sigma_px * pitch_mm;
-  const double soft = std::max(0.0, flank_mm - blur_mm);
-  const double needed = std::max({kLeastContrast,
-                                  kAboveMottle * rule.mottle_rel,
-                                  kAboveGround * region.spread_ground,
-                                  5.0 * rule.noise_rel}) *
-                        (1.0 + std::pow(soft / kSoftFlank_mm, 2.0));
-  return height > needed && region.spread_inside < kUnevenPlateau * height;
-}
-
-// The more light regions a face's mottle makes, the higher the highest of them: what is asked rises with
-// their number, from their own median. Few regions tell nothing and ask nothing.
-double above_population(std::vector<double> rejected) {
-  constexpr std::size_t kEnough = 50;
-  if (rejected.size() < kEnough) return 0.0;
-  const double number = static_cast<double>(rejected.size());
-  const auto middle = rejected.begin() + static_cast<std::ptrdiff_t>(rejected.size() / 2);
-  std::nth_element(rejected.begin(), middle, rejected.end());
-  return *middle * (1.5 + 0.33 * std::log(number / kEnough));
-}
-
-}  // namespace
-
-double least_detectable(double mottle_rel) { return std::max(kLeastContrast, kAboveMottle * mottle_rel); }
-
-std::vector<Found> light_regions(const cv::Mat& contrast,
-                                 const cv::Mat& blocked,
-                                 const cv::Mat& dark,
-                                 double sigma_px,
-                                 double pitch_mm,
-                                 const DetectionRule& rule) {
-  const double least_px = 2.0 * std::sqrt(rule.least_area_px / CV_PI);
-  const int factor = std::clamp(static_cast<int>(least_px / 8.0), 1, 4);
-  const cv::Mat smooth = seed_grid(contrast, pitch_mm, factor);
-  cv::Mat taken = blocked.clone();
-  std::vector<Found> found;
-  std::vector<double> rejected;
-  // Spots that share one light stretch of matrix, or the flank of a stronger one, appear one after the other
-  // as those before them are taken away: hence rounds.
-  for (int round = 0; round < kRounds; ++round) {
-    cv::Mat closed;
-    cv::resize(taken, closed, smooth.size(), 0, 0, cv::INTER_NEAREST);
-    cv::Mat mask = (smooth > rule.low) & (closed == 0);
-    cv::morphologyEx(mask, mask, cv::MORPH_OPEN, cv::Mat());
-    cv::Mat busy;
-    // Light mottle around a spot is its ground; only what may be another spot is not.
-    const double other_spot =
-        std::max(static_cast<double>(rule.low), 0.6 * least_detectable(rule.mottle_rel));
-    cv::resize(smooth > other_spot, busy, contrast.size(), 0, 0, cv::INTER_NEAREST);
-    busy |= dark;
-    bool any = false;
-    const std::vector<Seed> seeds = seeds_of(contrast, smooth, mask, factor);
-    const double hopeless = 0.7 * least_detectable(rule.mottle_rel);
-    const auto weak = static_cast<std::size_t>(std::count_if(
-        seeds.begin(), seeds.end(), [&](const Seed& s) { return static_cast<double>(s.peak) < hopeless; }));
-    const std::size_t stride = weak / kWeakSample + 1;
-    for (std::size_t i = 0; i < seeds.size(); ++i) {
-      const Seed& seed = seeds[i];
-      // Regions too weak to be spots only tell the mottle's population: a sample of them does, once.
-      const bool hopeful = static_cast<double>(seed.peak) >= hopeless;
-      if (!hopeful && (round > 0 || i % stride != 0)) continue;
-      const ContrastField field{contrast, taken, busy, sigma_px, pitch_mm};
-      auto region = half_contrast_region(field, seed.at, std::max(rule.low, 0.5F * seed.peak));
-      if (!region) continue;
-      const double slope = slope_at_edge(contrast, *region);
-      cv::Mat flank;
-      const int reach = static_cast<int>(std::ceil(sigma_px * 1.5 + 0.2 / pitch_mm));
-      const cv::Rect window = cv::Rect(region->box.x - reach,
-                                       region->box.y - reach,
-                                       region->box.width + 2 * reach,
-                                       region->box.height + 2 * reach) &
-                              cv::Rect(0, 0, contrast.cols, contrast.rows);
-      cv::Mat shape = cv::Mat::zeros(window.size(), CV_8UC1);
-      region->mask.copyTo(shape(region->box - window.tl()));
-      cv::dilate(shape, flank, cv::getStructuringElement(cv::MORPH_RECT, {2 * reach + 1, 2 * reach + 1}));
-      taken(window).setTo(255, flank);
-      any = any || hopeful;
-      if (is_spot(*region, slope, pitch_mm, sigma_px, rule))
-        found.push_back({*std::move(region), slope});
-      else if (cv::countNonZero(region->mask) >= rule.least_area_px)
-        rejected.insert(rejected.end(), hopeful ? 1 : stride, height_of(*region));
-    }
-    if (!any) break;
-  }
-  const double least = above_population(std::move(rejected));
-  std::erase_if(found, [&](const Found& f) { return height_of(f.region) <= least; });
-  return found;
+CoarseSpots find_candidates(const CoarseFace& face, const DetectionRule& rule) {
+  return Search(face, rule).run();
 }
 
 }  // namespace corefleck

@@ -1,33 +1,39 @@
 #pragma once
 
 #include "half_contrast.hpp"
+#include "spot_rule.hpp"
 
 #include <vector>
 
 namespace corefleck {
 
-/// What is asked of a light region before it is a spot.
-struct DetectionRule {
-  float low;             ///< relative contrast from which a region is looked at
-  double least_area_px;  ///< smaller regions are not reported
-  double noise_rel;      ///< deviation of the smoothed contrast on the matrix, at the scale of pixels
-  double mottle_rel;     ///< the same at the scale of the smallest spot
+/// The face on cells on which the smallest spot is some five cells wide: fine enough to tell spots from
+/// mottle, and a fraction of the pixels. Lengths and areas of everything here are in cells.
+struct CoarseFace {
+  cv::Mat contrast;  ///< CV_32FC1
+  cv::Mat colour;    ///< CV_32FC3, linear sRGB; empty: colour is not asked
+  cv::Mat blocked;   ///< CV_8UC1, nonzero: not to be entered
+  cv::Mat dark;      ///< CV_8UC1, nonzero: not matrix, though not lighter than it either
+  double sigma_px;
+  double pitch_mm;
 };
 
-struct Found {
+struct Candidate {
   HalfContrastRegion region;
-  double edge_gradient;  ///< mean slope of contrast across the outline, per pixel
+  cv::Point seed;
+  int owner;  ///< its value in CoarseSpots::owner
 };
 
-/// Weber contrast that a region must at least have, whatever its surroundings, at that mottle.
-[[nodiscard]] double least_detectable(double mottle_rel);
+struct CoarseSpots {
+  std::vector<Candidate> spots;  ///< strongest first
+  cv::Mat owner;  ///< CV_32SC1: which region, spot or not, holds a cell, its flank included; 0 none
+  cv::Mat busy;   ///< CV_8UC1, nonzero: other candidates and dark places, left out of a spot's ground
+};
 
-/// Light regions above the rule, each at its own half contrast, strongest first.
-[[nodiscard]] std::vector<Found> light_regions(const cv::Mat& contrast,
-                                               const cv::Mat& blocked,
-                                               const cv::Mat& dark,
-                                               double sigma_px,
-                                               double pitch_mm,
-                                               const DetectionRule& rule);
+/// Light regions that are spots by the rule, each at its own half contrast.
+[[nodiscard]] CoarseSpots find_candidates(const CoarseFace& face, const DetectionRule& rule);
+
+/// Mean slope of the contrast across a region's outline, per pixel.
+[[nodiscard]] double slope_at_edge(const cv::Mat& contrast, const HalfContrastRegion& region);
 
 }  // namespace corefleck

@@ -1,18 +1,20 @@
 #pragma once
 
+#include "local_contrast.hpp"
+
 #include "corefleck/segmentation.hpp"
 
 namespace corefleck {
 
 struct Glare {
-  cv::Mat mask;  ///< CV_8UC1, 255 under glare, blur included
+  cv::Mat mask;  ///< CV_8UC1, 255 under glare, blur included; empty where there is none
   std::vector<Contour> outlines;
   double clipped_elsewhere_pct;  ///< share of the face that clips without being glare
 };
 
 /// Specular reflections: brighter than any diffuse surface can be, or clipping, grown down their flanks.
 [[nodiscard]] Glare find_glare(const CalibratedFace& face,
-                               const cv::Mat& contrast,
+                               const LocalContrast& contrast,
                                const SegmentationSettings& settings);
 
 }  // namespace corefleck

@@ -155,7 +155,7 @@ std::optional<HalfContrastRegion> half_contrast_region(const ContrastField& fiel
                                                        float start_threshold) {
   HalfContrastRegion result{};
   float threshold = start_threshold;
-  const int limit = field.contrast.cols / 3;
+  const int limit = field.largest_px;
   std::optional<Flood> region;
   for (int pass = 0; pass < 8; ++pass) {
     region = flood(field, seed, threshold, limit);

@@ -90,22 +90,28 @@ float MatrixLevel::at(double column, double row) const {
 }
 
 // One grid row of the level: the row between its two cell rows once, then along it.
-void MatrixLevel::fill_row(int row, float* out, int columns) const {
+void MatrixLevel::fill_row(int row, int from, int to, float* out) const {
   const double y = std::clamp((row + 0.5) / cell_px - 0.5, 0.0, static_cast<double>(level.rows - 1));
   const int y0 = std::min(static_cast<int>(y), level.rows - 2);
   const auto fy = static_cast<float>(y - y0);
-  std::vector<float> between(static_cast<std::size_t>(level.cols));
-  for (int i = 0; i < level.cols; ++i) {
-    const float top = level.at<float>(y0, i);
-    between[static_cast<std::size_t>(i)] = top + fy * (level.at<float>(y0 + 1, i) - top);
-  }
   const float step = 1.0F / static_cast<float>(cell_px);
   const auto last = static_cast<float>(level.cols - 1);
-  for (int column = 0; column < columns; ++column) {
-    const float x = std::clamp((static_cast<float>(column) + 0.5F) * step - 0.5F, 0.0F, last);
-    const int x0 = std::min(static_cast<int>(x), level.cols - 2);
-    const float left = between[static_cast<std::size_t>(x0)];
-    out[column] = left + (x - static_cast<float>(x0)) * (between[static_cast<std::size_t>(x0) + 1] - left);
+  const auto place = [&](int column) {
+    return std::clamp((static_cast<float>(column) + 0.5F) * step - 0.5F, 0.0F, last);
+  };
+  const auto cell = [&](float x) { return std::min(static_cast<int>(x), level.cols - 2); };
+  const int first = cell(place(from));
+  std::vector<float> between;
+  for (int i = first; i <= cell(place(to - 1)) + 1; ++i) {
+    const float top = level.at<float>(y0, i);
+    between.push_back(top + fy * (level.at<float>(y0 + 1, i) - top));
+  }
+  for (int column = from; column < to; ++column) {
+    const float x = place(column);
+    const int x0 = cell(x);
+    const float left = between[static_cast<std::size_t>(x0 - first)];
+    const float right = between[static_cast<std::size_t>(x0 - first) + 1];
+    out[column - from] = left + (x - static_cast<float>(x0)) * (right - left);
   }
 }
 
@@ -130,24 +136,6 @@ MatrixLevel matrix_level(const CalibratedFace& face, const cv::Mat& outside, Mil
     matrix.level = masked_smooth(means, used + inside * 1e-4F, sigma * (pass < 2 ? 2.5 : 1.0));
   }
   return matrix;
-}
-
-cv::Mat relative_contrast(const CalibratedFace& face, const MatrixLevel& matrix) {
-  cv::Mat contrast(face.luminance.size(), CV_32FC1);
-  cv::parallel_for_(cv::Range(0, contrast.rows), [&](const cv::Range& rows) {
-    std::vector<float> level(static_cast<std::size_t>(contrast.cols));
-    for (int y = rows.start; y < rows.end; ++y) {
-      const float* in = face.luminance.ptr<float>(y);
-      const unsigned char* out = face.outside.ptr(y);
-      float* c = contrast.ptr<float>(y);
-      matrix.fill_row(y, level.data(), contrast.cols);
-      for (int x = 0; x < contrast.cols; ++x) {
-        const float ground = std::max(level[static_cast<std::size_t>(x)], 1e-6F);
-        c[x] = out[x] == static_cast<unsigned char>(Outside::beyond_rim) ? 0.0F : in[x] / ground - 1.0F;
-      }
-    }
-  });
-  return contrast;
 }
 
 }  // namespace corefleck

@@ -12,7 +12,8 @@ struct MatrixLevel {
   cv::Mat level;      ///< CV_32FC1, one value a cell: luminance of the matrix there
   double mottle_rel;  ///< robust relative deviation of the cells about it
   [[nodiscard]] float at(double column, double row) const;
-  void fill_row(int row, float* out, int columns) const;
+  /// Columns from `from` to before `to` of one grid row into `out`.
+  void fill_row(int row, int from, int to, float* out) const;
 };
 
 /// Cells of about half the smallest spot; masked smoothing over several millimetres, light and dark outliers
@@ -20,8 +21,5 @@ struct MatrixLevel {
 [[nodiscard]] MatrixLevel matrix_level(const CalibratedFace& face,
                                        const cv::Mat& outside,
                                        Millimetres min_spot);
-
-/// Y / B - 1 on the whole grid, CV_32FC1; 0 beyond the rim.
-[[nodiscard]] cv::Mat relative_contrast(const CalibratedFace& face, const MatrixLevel& matrix);
 
 }  // namespace corefleck

@@ -1,0 +1,106 @@
+#include "colour_step.hpp"
+
+#include <opencv2/imgproc.hpp>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+namespace corefleck {
+namespace {
+
+constexpr double kLeastStep = 0.06;    // in ln(R/G), ln(B/G)
+constexpr double kAboveSectors = 4.0;  // in deviations of the ring's sectors from each other
+constexpr int kSectors = 8;
+constexpr int kLeastSectors = 5;
+constexpr int kLeastPixels = 4;
+
+using Sum = cv::Vec4d;  // R, G, B, count
+
+cv::Vec2d chromaticity(const Sum& sum) {
+  const double green = std::log(std::max(sum[1], 1e-9));
+  return {std::log(std::max(sum[0], 1e-9)) - green, std::log(std::max(sum[2], 1e-9)) - green};
+}
+
+cv::Mat distances(const cv::Mat& mask, const cv::Rect& window, const cv::Rect& box, bool inside) {
+  cv::Mat shape(window.size(), CV_8UC1, cv::Scalar(inside ? 0 : 255));
+  shape(box - window.tl()).setTo(inside ? 255 : 0, mask);
+  cv::Mat distance;
+  cv::distanceTransform(shape, distance, cv::DIST_L2, 3);
+  return distance;
+}
+
+int sector_of(double dx, double dy) {
+  return static_cast<int>((std::atan2(dy, dx) / CV_PI + 1.0) * 0.5 * kSectors) % kSectors;
+}
+
+struct Sums {
+  Sum inner;
+  std::array<Sum, kSectors> ring;
+};
+
+Sums gather(const cv::Mat& colour,
+            const cv::Mat& blocked,
+            const HalfContrastRegion& region,
+            const cv::Rect& window,
+            double flank_px,
+            double ring_px) {
+  const cv::Mat in = distances(region.mask, window, region.box, true);
+  const cv::Mat out = distances(region.mask, window, region.box, false);
+  double deepest = 0.0;
+  cv::minMaxLoc(in, nullptr, &deepest);
+  const auto deep = static_cast<float>(std::min(flank_px, 0.5 * deepest));
+  const auto from = static_cast<float>(flank_px), to = static_cast<float>(flank_px + ring_px);
+  const double cx = region.box.x + 0.5 * region.box.width, cy = region.box.y + 0.5 * region.box.height;
+  Sums sums{};
+  for (int y = 0; y < window.height; ++y)
+    for (int x = 0; x < window.width; ++x) {
+      const cv::Point p(window.x + x, window.y + y);
+      const bool inner = in.at<float>(y, x) > deep;
+      const float away = out.at<float>(y, x);
+      if (!inner && (away <= from || away > to || blocked.at<unsigned char>(p) != 0)) continue;
+      const cv::Vec3f v = colour.at<cv::Vec3f>(p);
+      const Sum add(static_cast<double>(v[0]), static_cast<double>(v[1]), static_cast<double>(v[2]), 1.0);
+      if (inner)
+        sums.inner += add;
+      else
+        sums.ring[static_cast<std::size_t>(sector_of(p.x - cx, p.y - cy))] += add;
+    }
+  return sums;
+}
+
+}  // namespace
+
+bool has_own_colour(const cv::Mat& colour,
+                    const cv::Mat& blocked,
+                    const HalfContrastRegion& region,
+                    double sigma_px,
+                    double pitch_mm) {
+  const double flank_px = 1.5 * sigma_px + 0.15 / pitch_mm;  // chroma is stored more coarsely than luminance
+  const double ring_px = std::max(0.5 / pitch_mm, 2.0);
+  const int margin = static_cast<int>(std::ceil(flank_px + ring_px)) + 1;
+  const cv::Rect window = cv::Rect(region.box.x - margin,
+                                   region.box.y - margin,
+                                   region.box.width + 2 * margin,
+                                   region.box.height + 2 * margin) &
+                          cv::Rect(0, 0, colour.cols, colour.rows);
+  const Sums sums = gather(colour, blocked, region, window, flank_px, ring_px);
+  if (sums.inner[3] < kLeastPixels) return false;
+  cv::Vec2d mean(0.0, 0.0), square(0.0, 0.0);
+  int sectors = 0;
+  for (const Sum& sector : sums.ring) {
+    if (sector[3] < kLeastPixels) continue;
+    const cv::Vec2d c = chromaticity(sector);
+    mean += c;
+    square += c.mul(c);
+    ++sectors;
+  }
+  if (sectors < kLeastSectors) return false;
+  mean /= sectors;
+  const cv::Vec2d variance = square / sectors - mean.mul(mean);
+  const double scatter = std::sqrt(std::max(0.0, variance[0] + variance[1]));
+  const double step = cv::norm(chromaticity(sums.inner) - mean);
+  return step > kLeastStep && step > kAboveSectors * scatter;
+}
+
+}  // namespace corefleck

@@ -1,0 +1,73 @@
+#include "local_contrast.hpp"
+
+#include <opencv2/imgproc.hpp>
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+namespace corefleck {
+namespace {
+
+constexpr float kLeastLevel = 1e-6F;
+constexpr int kMargin_px = 3;  // beyond which smoothing does not reach
+
+}  // namespace
+
+LocalContrast::LocalContrast(const CalibratedFace& face, const MatrixLevel& matrix)
+    : face_(face), matrix_(matrix) {}
+
+cv::Mat LocalContrast::fine(const cv::Rect& box, float sign) const {
+  const cv::Rect wide =
+      cv::Rect(
+          box.x - kMargin_px, box.y - kMargin_px, box.width + 2 * kMargin_px, box.height + 2 * kMargin_px) &
+      cv::Rect(0, 0, face_.grid.size_px, face_.grid.size_px);
+  cv::Mat contrast(wide.size(), CV_32FC1);
+  std::vector<float> level(static_cast<std::size_t>(wide.width));
+  for (int y = 0; y < wide.height; ++y) {
+    const float* luminance = face_.luminance.ptr<float>(wide.y + y) + wide.x;
+    const unsigned char* out = face_.outside.ptr(wide.y + y) + wide.x;
+    float* c = contrast.ptr<float>(y);
+    matrix_.fill_row(wide.y + y, wide.x, wide.br().x, level.data());
+    for (int x = 0; x < wide.width; ++x) {
+      const float ground = std::max(level[static_cast<std::size_t>(x)], kLeastLevel);
+      const bool beyond = out[x] == static_cast<unsigned char>(Outside::beyond_rim);
+      c[x] = beyond ? 0.0F : sign * (luminance[x] / ground - 1.0F);
+    }
+  }
+  cv::GaussianBlur(contrast, contrast, {}, kSmoothing_px);
+  return contrast(box - wide.tl());
+}
+
+cv::Mat LocalContrast::coarse(int factor) const {
+  if (factor == 1) return fine({0, 0, face_.grid.size_px, face_.grid.size_px}, 1.0F);
+  const int n = face_.grid.size_px / factor;
+  cv::Mat contrast;
+  cv::resize(face_.luminance(cv::Rect(0, 0, n * factor, n * factor)), contrast, {n, n}, 0, 0, cv::INTER_AREA);
+  const double centre = 0.5 * (factor - 1);
+  const double rim = (face_.radius / face_.grid.pitch).number();
+  for (int j = 0; j < n; ++j) {
+    float* row = contrast.ptr<float>(j);
+    const double y = j * factor + centre;
+    for (int i = 0; i < n; ++i) {
+      const double x = i * factor + centre;
+      const bool beyond = std::hypot(x - face_.grid.centre_px, y - face_.grid.centre_px) > rim;
+      row[i] = beyond ? 0.0F : row[i] / std::max(matrix_.at(x, y), kLeastLevel) - 1.0F;
+    }
+  }
+  return contrast;
+}
+
+double LocalContrast::fine_sigma_px() const { return std::hypot(face_.blur_sigma_px, kSmoothing_px); }
+
+double LocalContrast::coarse_sigma_cells(int factor) const {
+  if (factor == 1) return fine_sigma_px();
+  // A mean over f pixels blurs like a Gaussian of f^2 / 12.
+  return std::sqrt(face_.blur_sigma_px * face_.blur_sigma_px + factor * factor / 12.0) / factor;
+}
+
+double LocalContrast::level_at(double column, double row) const {
+  return static_cast<double>(matrix_.at(column, row));
+}
+
+}  // namespace corefleck

@@ -1,0 +1,65 @@
+#include "matrix_noise.hpp"
+
+#include "corefleck/statistics.hpp"
+
+#include <opencv2/imgproc.hpp>
+
+#include <algorithm>
+#include <vector>
+
+namespace corefleck {
+namespace {
+
+constexpr int kPatches = 24;  // across the face
+constexpr int kPatch_px = 12;
+constexpr double kUnknown = 0.02;  // where the face leaves too little to tell
+
+std::vector<double> mottle_below(const cv::Mat& means, const cv::Mat& blocked) {
+  std::vector<double> below;
+  const int stride = std::max(1, means.rows / 400);
+  for (int y = stride; y < means.rows; y += stride)
+    for (int x = stride; x < means.cols; x += stride)
+      if (blocked.at<unsigned char>(y, x) == 0 && means.at<float>(y, x) < 0.0F)
+        below.push_back(-static_cast<double>(means.at<float>(y, x)));
+  return below;
+}
+
+std::vector<double> pixels_about(const LocalContrast& contrast,
+                                 const cv::Mat& means,
+                                 const cv::Mat& blocked,
+                                 int factor) {
+  std::vector<double> off;
+  for (int j = 1; j < kPatches; ++j)
+    for (int i = 1; i < kPatches; ++i) {
+      const cv::Point cell(i * means.cols / kPatches, j * means.rows / kPatches);
+      if (blocked.at<unsigned char>(cell) != 0) continue;
+      const cv::Rect patch = cv::Rect(cell * factor, cv::Size(kPatch_px, kPatch_px)) &
+                             cv::Rect(0, 0, means.cols * factor, means.rows * factor);
+      const cv::Mat fine = contrast.fine(patch, 1.0F);
+      for (int y = 0; y < patch.height; y += 2)
+        for (int x = 0; x < patch.width; x += 2) {
+          const cv::Point at((patch.x + x) / factor, (patch.y + y) / factor);
+          if (blocked.at<unsigned char>(at) == 0)
+            off.push_back(static_cast<double>(fine.at<float>(y, x) - means.at<float>(at)));
+        }
+    }
+  return off;
+}
+
+}  // namespace
+
+MatrixNoise matrix_noise(const LocalContrast& contrast,
+                         const cv::Mat& coarse,
+                         const cv::Mat& blocked,
+                         int factor,
+                         double spot_px) {
+  // Means over a small spot change slowly: they are made on a grid on which that spot is six cells wide.
+  cv::Mat means;
+  cv::GaussianBlur(coarse, means, {}, std::max(1.0, 0.35 * spot_px / factor));
+  const std::vector<double> fine = pixels_about(contrast, means, blocked, factor);
+  const std::vector<double> below = mottle_below(means, blocked);
+  if (fine.size() < 100 || below.size() < 50) return {kUnknown, kUnknown};
+  return {robust_deviation(fine), 1.4826 * median(below)};
+}
+
+}  // namespace corefleck

@@ -1,0 +1,234 @@
+#include "outlining.hpp"
+
+#include "necks.hpp"
+
+#include "corefleck/shape.hpp"
+
+#include <opencv2/imgproc.hpp>
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+namespace corefleck {
+namespace {
+
+constexpr int kLargeForHalfPixels_px2 = 250000;
+constexpr double kLeastHole_px2 = 4.0;
+constexpr double kLeastPartShare = 0.6;  // of the smallest spot: a lesser part stays with its neighbour
+constexpr double kSharedScatter = 0.15;  // of a plateau's or ground's scatter that averaging does not remove
+constexpr double kDoubtOfDeblurring = 0.35;
+
+/// A region's own piece of the grid.
+struct Window {
+  cv::Rect box;
+  cv::Mat contrast;  // as LocalContrast::fine
+};
+
+struct Followed {
+  HalfContrastRegion region;
+  double edge_gradient;
+};
+
+// The disc correction by equal area: blur takes pi sigma^2 from any smooth outline, whatever its shape, and
+// more elaborately from one that is hardly wider than the blur.
+double deblurred_area(double area, double sigma_px) {
+  const double radius = deblurred_radius(std::sqrt(area / CV_PI), sigma_px);
+  return CV_PI * radius * radius;
+}
+
+struct Traced {
+  Contour outline;
+  std::vector<Contour> holes;
+  double area;
+};
+
+// Pixels of other parts and beyond the part's flank are lowered, small dark grains that the mask took in are
+// lifted, so that one level set is the part's outline.
+cv::Mat level_field(const cv::Mat& contrast,
+                    const cv::Rect& window,
+                    const cv::Rect& box,
+                    const cv::Mat& part,
+                    const cv::Mat& whole,
+                    float threshold) {
+  const cv::Rect place(box.tl() - window.tl(), part.size());
+  cv::Mat shape = cv::Mat::zeros(window.size(), CV_8UC1), rest = shape.clone(), inner, near;
+  part.copyTo(shape(place));
+  cv::Mat others = whole & ~part;
+  others.copyTo(rest(place));
+  cv::erode(shape, inner, cv::Mat());
+  cv::dilate(shape, near, cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5}));
+  cv::Mat field = contrast(window).clone();
+  const cv::Mat lifted = cv::max(field, threshold + 1e-3F);
+  lifted.copyTo(field, inner);
+  field.setTo(threshold - 1.0F, (near == 0) | rest);
+  return field;
+}
+
+// Only the largest piece is the spot.
+Traced trace(const cv::Mat& contrast,
+             const cv::Rect& box,
+             const cv::Mat& part,
+             const cv::Mat& whole,
+             float threshold) {
+  const cv::Rect window = cv::Rect(box.x - 3, box.y - 3, box.width + 6, box.height + 6) &
+                          cv::Rect(0, 0, contrast.cols, contrast.rows);
+  const cv::Mat field = level_field(contrast, window, box, part, whole, threshold);
+  const auto grid = box.area() < kLargeForHalfPixels_px2 ? LevelGrid::half_pixels : LevelGrid::pixels;
+  Traced traced{{}, {}, 0.0};
+  double largest = 0.0;
+  for (LevelContour& contour : level_contours(field, threshold, grid)) {
+    for (cv::Point2d& p : contour.points) p += cv::Point2d(window.tl());
+    if (contour.area > largest) {
+      largest = contour.area;
+      traced.outline = std::move(contour.points);
+    } else if (contour.area < -kLeastHole_px2) {
+      traced.area += contour.area;
+      traced.holes.push_back(std::move(contour.points));
+    }
+  }
+  traced.area += largest;
+  return traced;
+}
+
+bool meets_rim(const CalibratedFace& face, const Contour& outline) {
+  const double inner_px = ((face.radius - face.rim_band) / face.grid.pitch).number();
+  return std::any_of(outline.begin(), outline.end(), [&](const cv::Point2d& p) {
+    return std::hypot(p.x - face.grid.centre_px, p.y - face.grid.centre_px) > inner_px - 1.5;
+  });
+}
+
+// Three ways in which an outline can be wrong, as shifts of the whole boundary: the plateau and the ground
+// are known only within their own scatter, and where blur or softness is wide the half level is less sure.
+double boundary_u_px(const Followed& found, double sigma_px) {
+  const HalfContrastRegion& r = found.region;
+  const double area = std::max(1, cv::countNonZero(r.mask));
+  const double independent = std::max(1.0, area / 4.0 / std::max(4.0, 12.0 * sigma_px * sigma_px));
+  const double plateau_u = r.spread_inside / std::sqrt(independent) + kSharedScatter * r.spread_inside;
+  const double ground_u =
+      r.spread_ground / std::sqrt(std::max(1.0, r.ground_px / 25.0)) + kSharedScatter * r.spread_ground;
+  const double level_u = 0.5 * std::hypot(plateau_u, ground_u);
+  return std::hypot(level_u / std::max(found.edge_gradient, 1e-6), 0.06 + 0.04 * sigma_px);
+}
+
+/// `coarse` cells over a window whose corner lies on a whole cell, as pixels.
+cv::Mat on_pixels(const cv::Mat& coarse, const cv::Rect& window, int factor) {
+  const int x0 = window.x / factor, y0 = window.y / factor;
+  const int columns = (window.width + factor - 1) / factor, rows = (window.height + factor - 1) / factor;
+  const cv::Rect inside = cv::Rect(x0, y0, columns, rows) & cv::Rect(0, 0, coarse.cols, coarse.rows);
+  cv::Mat cells = cv::Mat::zeros(rows, columns, coarse.type()), pixels;
+  coarse(inside).copyTo(cells(cv::Rect(0, 0, inside.width, inside.height)));
+  cv::resize(cells, pixels, {columns * factor, rows * factor}, 0, 0, cv::INTER_NEAREST);
+  return pixels(cv::Rect(0, 0, window.width, window.height));
+}
+
+class Outliner {
+ public:
+  Outliner(const OutlineSetting& setting, const CoarseSpots& found)
+      : setting_(setting), found_(found), sigma_px_(setting.contrast.fine_sigma_px()) {}
+
+  [[nodiscard]] std::vector<Outlined> outline(const Candidate& candidate) const {
+    const Window window = window_of(candidate);
+    const auto followed = follow(candidate, window);
+    if (!followed) return {};
+    const cv::Mat& mask = followed->region.mask;
+    int parts = 1;
+    const double least = kLeastPartShare * 0.25 * CV_PI * setting_.least_ecd_px * setting_.least_ecd_px;
+    const cv::Mat part =
+        setting_.light ? part_at_necks(mask, least, parts) : cv::Mat(mask.size(), CV_32SC1, cv::Scalar(1));
+    std::vector<Outlined> outlined;
+    for (int n = 1; n <= parts; ++n) {
+      cv::Mat own = (part == n) & (mask != 0);
+      Traced traced = trace(window.contrast, followed->region.box, own, mask, followed->region.threshold);
+      if (traced.outline.size() < 3) continue;
+      Region region = describe(*followed, std::move(traced), window.box.tl());
+      if (2.0 * std::sqrt(region.area_px / CV_PI) >= setting_.least_ecd_px)
+        outlined.push_back({std::move(region), std::move(own)});
+    }
+    return outlined;
+  }
+
+ private:
+  /// Room for the region, its flank and the ring of matrix around it; its corner on a whole cell.
+  [[nodiscard]] Window window_of(const Candidate& candidate) const {
+    const int factor = setting_.factor;
+    const cv::Rect& cells = candidate.region.box;
+    const double pitch_mm = setting_.face.grid.pitch.number();
+    const double size_px = factor * std::sqrt(static_cast<double>(cv::countNonZero(candidate.region.mask)));
+    const double ring = std::clamp(0.35 * size_px, 0.4 / pitch_mm, 1.5 / pitch_mm);
+    const double gap = 1.5 * sigma_px_ + 0.3 / pitch_mm;
+    const int margin = static_cast<int>(std::ceil((ring + gap + 4.0) / factor)) + 2;
+    const cv::Rect box = cv::Rect((cells.x - margin) * factor,
+                                  (cells.y - margin) * factor,
+                                  (cells.width + 2 * margin) * factor,
+                                  (cells.height + 2 * margin) * factor) &
+                         cv::Rect(0, 0, setting_.outside.cols, setting_.outside.rows);
+    return {box, setting_.contrast.fine(box, setting_.light ? 1.0F : -1.0F)};
+  }
+
+  [[nodiscard]] std::optional<Followed> follow(const Candidate& candidate, const Window& window) const {
+    const cv::Mat owner = on_pixels(found_.owner, window.box, setting_.factor);
+    const cv::Mat busy = on_pixels(found_.busy, window.box, setting_.factor);
+    const cv::Mat blocked = (setting_.outside(window.box) != 0) | ((owner != 0) & (owner != candidate.owner));
+    const ContrastField field{window.contrast,
+                              blocked,
+                              busy,
+                              sigma_px_,
+                              setting_.face.grid.pitch.number(),
+                              window.box.width + window.box.height};
+    const int factor = setting_.factor;
+    const cv::Rect cell = cv::Rect(candidate.seed * factor - window.box.tl(), cv::Size(factor, factor)) &
+                          cv::Rect(0, 0, blocked.cols, blocked.rows);
+    cv::Point seed;
+    cv::minMaxLoc(window.contrast(cell), nullptr, nullptr, nullptr, &seed, blocked(cell) == 0);
+    if (seed.x < 0) return std::nullopt;
+    auto region = half_contrast_region(field, seed + cell.tl(), candidate.region.threshold);
+    if (!region) return std::nullopt;
+    const double slope = slope_at_edge(window.contrast, *region);
+    return Followed{*std::move(region), slope};
+  }
+
+  [[nodiscard]] Region describe(const Followed& found, Traced traced, cv::Point corner) const {
+    const auto shifted = [&](Contour& contour) {
+      for (cv::Point2d& p : contour) p += cv::Point2d(corner);
+    };
+    Region region{};
+    region.box = found.region.box + corner;
+    region.area_px = deblurred_area(std::max(traced.area, 1.0), sigma_px_);
+    region.u_area_px = polygon_perimeter(traced.outline) * boundary_u_px(found, sigma_px_) +
+                       kDoubtOfDeblurring * std::abs(region.area_px - traced.area);
+    shifted(traced.outline);
+    for (Contour& hole : traced.holes) shifted(hole);
+    const cv::Point2d centre = polygon_centroid(traced.outline);
+    const double level = setting_.contrast.level_at(centre.x, centre.y);
+    const double sign = setting_.light ? 1.0 : -1.0;
+    region.plateau = level * (1.0 + sign * static_cast<double>(found.region.plateau));
+    region.ground = level * (1.0 + sign * static_cast<double>(found.region.ground));
+    region.threshold = level * (1.0 + sign * static_cast<double>(found.region.threshold));
+    region.edge_gradient = level * found.edge_gradient;
+    region.touches_rim = meets_rim(setting_.face, traced.outline);
+    region.outline = std::move(traced.outline);
+    region.holes = std::move(traced.holes);
+    return region;
+  }
+
+  const OutlineSetting& setting_;
+  const CoarseSpots& found_;
+  double sigma_px_;
+};
+
+}  // namespace
+
+std::vector<Outlined> outline_all(const OutlineSetting& setting, const CoarseSpots& found) {
+  const Outliner outliner(setting, found);
+  std::vector<std::vector<Outlined>> each(found.spots.size());
+  cv::parallel_for_(cv::Range(0, static_cast<int>(each.size())), [&](const cv::Range& range) {
+    for (int i = range.start; i < range.end; ++i)
+      each[static_cast<std::size_t>(i)] = outliner.outline(found.spots[static_cast<std::size_t>(i)]);
+  });
+  std::vector<Outlined> all;
+  for (std::vector<Outlined>& some : each) std::move(some.begin(), some.end(), std::back_inserter(all));
+  return all;
+}
+
+}  // namespace corefleck

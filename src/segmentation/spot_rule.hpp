@@ -1,0 +1,53 @@
+#pragma once
+
+#include "half_contrast.hpp"
+
+#include <vector>
+
+namespace corefleck {
+
+/// What is asked of a light region before it is a spot.
+struct DetectionRule {
+  float low;             ///< relative contrast from which a region is looked at
+  double least_area_px;  ///< smaller regions are not reported
+  double noise_rel;      ///< deviation of the contrast on the matrix, at the scale of pixels
+  double mottle_rel;     ///< the same at the scale of the smallest spot
+};
+
+/// A light region, and what shows whether it is a spot.
+struct Evidence {
+  double height;  ///< plateau over ground, relative contrast
+  double area_px;
+  double soft_mm;        ///< width of its flank beyond the photo's blur
+  double spread_inside;  ///< robust deviation of its plateau
+  double spread_ground;  ///< of the matrix around it
+  int ground_px;
+  bool own_colour;  ///< its colour steps at its outline, too
+};
+
+/// Weber contrast that a region must at least have, whatever its surroundings, at that mottle.
+[[nodiscard]] double least_detectable(double mottle_rel);
+
+/// Mottle is light too, but it is weak against its own spread or fades slowly, and it has the matrix's
+/// colour; a spot is neither weak nor slow, and where its colour tells it from the matrix, less lightness
+/// will do.
+[[nodiscard]] bool is_spot(const Evidence& region, const DetectionRule& rule);
+
+/// Heights of the light regions that mottle and grain make on one face, by their size: the more of them, the
+/// higher the highest, and what a region must exceed rises with their number. Larger regions of mottle are
+/// rarer and weaker, so a region is held against those of about its own size and up.
+class MottlePopulation {
+ public:
+  /// `weight`: for how many regions this one stands.
+  void add(double area_px, double height, double weight);
+  /// Height that a region of this area must exceed; 0 while too few are known.
+  [[nodiscard]] double limit(double area_px) const;
+
+ private:
+  struct Member {
+    double area_px, height, weight;
+  };
+  std::vector<Member> members_;
+};
+
+}  // namespace corefleck
