@@ -169,7 +169,7 @@ class Outliner {
   [[nodiscard]] std::optional<Followed> follow(const Candidate& candidate, const Window& window) const {
     const cv::Mat owner = on_pixels(found_.owner, window.box, setting_.factor);
     const cv::Mat busy = on_pixels(found_.busy, window.box, setting_.factor);
-    const cv::Mat blocked = (setting_.outside(window.box) != 0) | ((owner != 0) & (owner != candidate.owner));
+    const cv::Mat blocked = (setting_.outside(window.box) != 0) | ((owner != 0) & (owner < candidate.owner));
     const ContrastField field{window.contrast,
                               blocked,
                               busy,
