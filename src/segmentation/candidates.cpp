@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 namespace corefleck {
 namespace {
@@ -14,6 +15,7 @@ constexpr int kRounds = 24;
 constexpr std::size_t kWeakSample = 150;  // hopeless regions looked at, of perhaps thousands
 constexpr double kHopeless = 0.7;   // of the least contrast, below which a seed only tells the population
 constexpr double kMayBeSpot = 0.6;  // of it, above which a place is no ground
+constexpr float kFirstThreshold = 0.5F, kSteeperThreshold = 0.8F;  // of a seed's peak
 constexpr double kSeedSmoothing_mm = 0.1;
 constexpr double kFlank_mm = 0.2;
 
@@ -88,18 +90,39 @@ class Search {
     return any;
   }
 
-  /// False when the seed led to no region.
-  bool follow(const Seed& seed, double weight) {
+  struct Followed {
+    HalfContrastRegion region;
+    Evidence evidence;
+    bool spot;
+  };
+
+  /// The region about a seed from a first threshold at this share of its peak.
+  std::optional<Followed> region_from(const Seed& seed, float share) const {
     const ContrastField field{
         face_.contrast, taken_, found_.busy, face_.sigma_px, face_.pitch_mm, taken_.cols / 3};
-    auto region = half_contrast_region(field, seed.at, std::max(rule_.low, 0.5F * seed.peak));
-    if (!region) return false;
+    auto region = half_contrast_region(field, seed.at, std::max(rule_.low, share * seed.peak));
+    if (!region) return std::nullopt;
     const Evidence evidence = evidence_of(*region);
+    return Followed{*std::move(region), evidence, is_spot(evidence, rule_)};
+  }
+
+  /// False when the seed led to no region.
+  bool follow(const Seed& seed, double weight) {
+    auto followed = region_from(seed, kFirstThreshold);
+    // A spot in a light stretch of matrix has two half contrasts: its own, and the stretch's, which runs
+    // further.
+    if (!followed || !followed->spot) {
+      auto steeper = region_from(seed, kSteeperThreshold);
+      if (steeper && (steeper->spot || !followed || steeper->evidence.area_px < followed->evidence.area_px))
+        followed = std::move(steeper);
+    }
+    if (!followed) return false;
+    const Evidence& evidence = followed->evidence;
     own_colour_.push_back(evidence.own_colour);
     const auto owner = static_cast<int>(own_colour_.size()) - 1;
-    take(*region, owner);
-    if (is_spot(evidence, rule_))
-      found_.spots.push_back({*std::move(region), seed.at, owner});
+    take(followed->region, owner);
+    if (followed->spot)
+      found_.spots.push_back({std::move(followed->region), seed.at, owner});
     else if (evidence.area_px >= rule_.least_area_px)
       mottle_.add(evidence.area_px, evidence.height, weight);
     return true;

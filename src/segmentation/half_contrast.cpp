@@ -9,6 +9,8 @@
 namespace corefleck {
 namespace {
 
+constexpr std::size_t kLeastGround_px = 12;
+
 float median_of(std::vector<float>& values) {
   const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
   std::nth_element(values.begin(), middle, values.end());
@@ -75,6 +77,19 @@ float plateau_of(const ContrastField& field, const Flood& region, double& spread
   return plateau;
 }
 
+// Of values that are partly another, lighter population: those that belong to the darker one.
+std::vector<float> darker_mode(std::vector<float> values) {
+  if (values.size() < kLeastGround_px) return {};
+  std::sort(values.begin(), values.end());
+  const auto at = [&](double share) {
+    return values[static_cast<std::size_t>(share * static_cast<double>(values.size() - 1))];
+  };
+  const float low = at(0.1), middle = at(0.3);
+  const float limit = middle + 2.5F * (middle - low) / 0.757F;  // normal quantiles: z(0.3) - z(0.1) = 0.757
+  values.erase(std::upper_bound(values.begin(), values.end(), limit), values.end());
+  return values;
+}
+
 // Median of a ring of matrix that starts beyond the flank.
 float ground_of(const ContrastField& field, const Flood& region, double& spread, int& count) {
   const int gap = static_cast<int>(std::ceil(1.5 * field.sigma_px + 0.3 / field.pitch_mm));
@@ -92,22 +107,27 @@ float ground_of(const ContrastField& field, const Flood& region, double& spread,
   inverse(region.box - window.tl()).setTo(0, region.mask);
   cv::Mat distance;
   cv::distanceTransform(inverse, distance, cv::DIST_L2, 3);
-  std::vector<float> values;
+  std::vector<float> matrix, ring;
   for (int y = 0; y < window.height; ++y)
     for (int x = 0; x < window.width; ++x) {
       const float d = distance.at<float>(y, x);
       if (d <= static_cast<float>(gap) || d > static_cast<float>(gap + width)) continue;
       const cv::Point p(window.x + x, window.y + y);
-      if (field.busy.at<unsigned char>(p) == 0 && field.blocked.at<unsigned char>(p) == 0)
-        values.push_back(field.contrast.at<float>(p));
+      if (field.blocked.at<unsigned char>(p) != 0) continue;
+      ring.push_back(field.contrast.at<float>(p));
+      if (field.busy.at<unsigned char>(p) == 0) matrix.push_back(ring.back());
     }
-  count = static_cast<int>(values.size());
-  if (count < 12) {
+  // In a stretch of matrix that is lighter than its local level was taken to be, all of it looks like
+  // candidates.
+  if (matrix.size() < std::max<std::size_t>(kLeastGround_px, ring.size() / 4))
+    matrix = darker_mode(std::move(ring));
+  count = static_cast<int>(matrix.size());
+  if (matrix.size() < kLeastGround_px) {
     spread = 0.0;
     return 0.0F;
   }
-  const float ground = median_of(values);
-  spread = spread_of(values, ground);
+  const float ground = median_of(matrix);
+  spread = spread_of(matrix, ground);
   return ground;
 }
 
