@@ -11,7 +11,8 @@
 namespace corefleck {
 namespace {
 
-constexpr int kRounds = 24;
+constexpr int kRounds = 6;
+constexpr int kPeakCells = 5;             // a peak is the highest of so many cells across: one smallest spot
 constexpr std::size_t kWeakSample = 150;  // hopeless regions looked at, of perhaps thousands
 constexpr double kHopeless = 0.7;   // of the least contrast, below which a seed only tells the population
 constexpr double kMayBeSpot = 0.6;  // of it, above which a place is no ground
@@ -24,21 +25,18 @@ struct Seed {
   float peak;
 };
 
-// One seed for each connected light region: its highest cell.
+// Every local maximum of the smoothed contrast inside the mask, highest first.
 std::vector<Seed> seeds_of(const cv::Mat& smooth, const cv::Mat& mask) {
-  cv::Mat labels;
-  const int count = cv::connectedComponents(mask, labels, 8, CV_32S);
-  std::vector<Seed> seeds(static_cast<std::size_t>(count), {{0, 0}, -1.0F});
+  cv::Mat highest;
+  cv::dilate(smooth, highest, cv::getStructuringElement(cv::MORPH_RECT, {kPeakCells, kPeakCells}));
+  std::vector<Seed> seeds;
   for (int y = 0; y < mask.rows; ++y) {
-    const int* label = labels.ptr<int>(y);
+    const unsigned char* inside = mask.ptr(y);
     const float* value = smooth.ptr<float>(y);
-    for (int x = 0; x < mask.cols; ++x) {
-      if (label[x] == 0) continue;
-      Seed& seed = seeds[static_cast<std::size_t>(label[x])];
-      if (value[x] > seed.peak) seed = {{x, y}, value[x]};
-    }
+    const float* limit = highest.ptr<float>(y);
+    for (int x = 0; x < mask.cols; ++x)
+      if (inside[x] != 0 && value[x] >= limit[x]) seeds.push_back({{x, y}, value[x]});
   }
-  seeds.erase(seeds.begin());
   std::stable_sort(seeds.begin(), seeds.end(), [](const Seed& a, const Seed& b) { return a.peak > b.peak; });
   return seeds;
 }
@@ -76,16 +74,24 @@ class Search {
   bool one_round(bool first) {
     cv::Mat mask = (smooth_ > rule_.low) & (taken_ == 0);
     cv::morphologyEx(mask, mask, cv::MORPH_OPEN, cv::Mat());
-    const std::vector<Seed> seeds = seeds_of(smooth_, mask);
+    cv::Mat smooth = smooth_;
+    if (!first) {
+      smooth = smooth_.clone();
+      smooth.setTo(0, taken_);
+    }
+    const std::vector<Seed> seeds = seeds_of(smooth, mask);
     const auto weak = static_cast<std::size_t>(std::count_if(
         seeds.begin(), seeds.end(), [&](const Seed& s) { return static_cast<double>(s.peak) < hopeless_; }));
     const std::size_t stride = weak / kWeakSample + 1;
     bool any = false;
     for (std::size_t i = 0; i < seeds.size(); ++i) {
+      const Seed& seed = seeds[i];
       // Regions too weak to be spots only tell the mottle's population: a sample of them does, once.
-      const bool hopeful = static_cast<double>(seeds[i].peak) >= hopeless_;
-      if (!hopeful && (!first || i % stride != 0)) continue;
-      if (follow(seeds[i], hopeful ? 1.0 : static_cast<double>(stride))) any = any || hopeful;
+      const bool hopeful = static_cast<double>(seed.peak) >= hopeless_;
+      if (taken_.at<unsigned char>(seed.at) != 0 || (!hopeful && (!first || i % stride != 0))) continue;
+      const bool followed = follow(seed, hopeful ? 1.0 : static_cast<double>(stride));
+      if (!followed) taken_.at<unsigned char>(seed.at) = 255;  // not again
+      any = any || (followed && hopeful);
     }
     return any;
   }
