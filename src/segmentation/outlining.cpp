@@ -15,8 +15,9 @@ namespace {
 
 constexpr int kLargeForHalfPixels_px2 = 250000;
 constexpr double kLeastHole_px2 = 4.0;
-constexpr double kLeastPartShare = 0.6;  // of the smallest spot: a lesser part stays with its neighbour
-constexpr double kSharedScatter = 0.15;  // of a plateau's or ground's scatter that averaging does not remove
+constexpr double kLeastPartShare = 0.6;   // of the smallest spot: a lesser part stays with its neighbour
+constexpr double kSharedScatter = 0.15;   // of a plateau's or ground's scatter that averaging does not remove
+constexpr double kDoubtOfParting = 0.33;  // of the area that a doubtful neck gives or takes
 constexpr double kDoubtOfDeblurring = 0.35;
 
 /// A region's own piece of the grid.
@@ -132,16 +133,16 @@ class Outliner {
     const auto followed = follow(candidate, window);
     if (!followed) return {};
     const cv::Mat& mask = followed->region.mask;
-    int parts = 1;
     const double least = kLeastPartShare * 0.25 * CV_PI * setting_.least_ecd_px * setting_.least_ecd_px;
-    const cv::Mat part =
-        setting_.light ? part_at_necks(mask, least, parts) : cv::Mat(mask.size(), CV_32SC1, cv::Scalar(1));
+    const Parts parts = setting_.light ? part_at_necks(mask, least)
+                                       : Parts{cv::Mat(mask.size(), CV_32SC1, cv::Scalar(1)), {0.0}};
     std::vector<Outlined> outlined;
-    for (int n = 1; n <= parts; ++n) {
-      cv::Mat own = (part == n) & (mask != 0);
+    for (std::size_t n = 0; n < parts.doubt_px.size(); ++n) {
+      cv::Mat own = (parts.labels == static_cast<int>(n) + 1) & (mask != 0);
       Traced traced = trace(window.contrast, followed->region.box, own, mask, followed->region.threshold);
       if (traced.outline.size() < 3) continue;
       Region region = describe(*followed, std::move(traced), window.box.tl());
+      region.u_area_px = std::hypot(region.u_area_px, kDoubtOfParting * parts.doubt_px[n]);
       if (2.0 * std::sqrt(region.area_px / CV_PI) >= setting_.least_ecd_px)
         outlined.push_back({std::move(region), std::move(own)});
     }

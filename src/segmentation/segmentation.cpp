@@ -21,8 +21,10 @@ namespace {
 constexpr double kCellsAcrossSpot = 5.0;  // of the smallest spot, where spots are told from mottle
 constexpr int kLargestCell_px = 6;
 constexpr double kGlintReach_mm = 0.8;  // around a reflection on a face not stated to be dry
-constexpr double kStrayGlint_mm2 = 2.0;
+constexpr double kStrayGlint_mm2 = 0.6;
 constexpr double kSliver_mm = 0.8;  // a light region at the rim band that goes in no further is a chip
+constexpr double kChipHeight =
+    0.7;  // of the spots' usual height: one much fainter, or much lighter, is none of them
 constexpr double kMuchGlare_pct = 5.0;
 constexpr double kClippedFace_pct = 0.2;
 constexpr double kLeastMeasured = 0.2;  // share of the face
@@ -47,10 +49,31 @@ bool is_stray_glint(const Outlined& spot, const cv::Mat& near_glare, double pitc
   return cv::countNonZero(near_glare(spot.region.box) & spot.mask) > 0;
 }
 
-// Saws and drills leave light chips along the rim. A spot that the band cuts so short shows too little to
-// tell.
-bool is_rim_sliver(const Outlined& spot, const CalibratedFace& face) {
+/// Heights that the spots away from the rim have, luminance over the matrix's.
+struct UsualHeights {
+  double low, high;  ///< limits beyond which a region does not look like them; empty range without any
+};
+
+double height_of(const Region& region) { return region.plateau / std::max(region.ground, 1e-9) - 1.0; }
+
+UsualHeights usual_heights(const std::vector<Outlined>& spots) {
+  std::vector<double> heights;
+  for (const Outlined& spot : spots)
+    if (!spot.region.touches_rim) heights.push_back(height_of(spot.region));
+  if (heights.empty()) return {1.0, 0.0};
+  std::sort(heights.begin(), heights.end());
+  const auto at = [&](double share) {
+    return heights[static_cast<std::size_t>(share * static_cast<double>(heights.size() - 1))];
+  };
+  return {kChipHeight * at(0.1), at(0.9) / kChipHeight};
+}
+
+// Saws and drills leave light chips along the rim. A light region there is a spot only if it reaches in far
+// enough to tell and looks like the spots away from the rim.
+bool is_rim_chip(const Outlined& spot, const UsualHeights& usual, const CalibratedFace& face) {
   if (!spot.region.touches_rim) return false;
+  const double height = height_of(spot.region);
+  if (height < usual.low || height > usual.high) return true;
   const double inner_px = ((face.radius - face.rim_band) / face.grid.pitch).number();
   double least = inner_px;
   for (const cv::Point2d& p : spot.region.outline)
@@ -111,13 +134,14 @@ void find_light(const CalibratedFace& face,
                                  : surroundings(glare, kGlintReach_mm / pitch_mm);
   std::vector<Outlined> spots = outline_all(outlining, found);
   std::erase_if(spots, [&](const Outlined& spot) { return is_stray_glint(spot, near_glare, pitch_mm); });
-  const auto slivers = std::stable_partition(
-      spots.begin(), spots.end(), [&](const Outlined& spot) { return !is_rim_sliver(spot, face); });
-  for (auto sliver = slivers; sliver != spots.end(); ++sliver) {
-    map.outside(sliver->region.box).setTo(static_cast<unsigned char>(Outside::chip), sliver->mask);
-    map.sliver_area_px += cv::countNonZero(sliver->mask);
+  const UsualHeights usual = usual_heights(spots);
+  const auto chips = std::stable_partition(
+      spots.begin(), spots.end(), [&](const Outlined& spot) { return !is_rim_chip(spot, usual, face); });
+  for (auto chip = chips; chip != spots.end(); ++chip) {
+    map.outside(chip->region.box).setTo(static_cast<unsigned char>(Outside::chip), chip->mask);
+    map.chip_area_px += cv::countNonZero(chip->mask);
   }
-  spots.erase(slivers, spots.end());
+  spots.erase(chips, spots.end());
   number_by_area(spots);
   map.labels = cv::Mat::zeros(map.outside.size(), CV_32SC1);
   for (Outlined& spot : spots) {

@@ -52,7 +52,7 @@ struct SpotMap {
   double measured_area_px;    ///< face less everything outside
   double face_area_px;
   double glare_area_px;
-  double sliver_area_px;  ///< light slivers at the rim band, left out as chips of the rim
+  double chip_area_px;  ///< light regions at the rim that are left out as chips
   std::vector<Caution> cautions;
 };
 
