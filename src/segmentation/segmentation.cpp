@@ -1,5 +1,6 @@
 #include "corefleck/segmentation.hpp"
 
+#include "broken_rim.hpp"
 #include "candidates.hpp"
 #include "glare.hpp"
 #include "local_contrast.hpp"
@@ -96,8 +97,20 @@ struct Ground {
   float low;  // contrast from which a region is looked at
 };
 
+void leave_out_broken_rim(Ground& ground, SpotMap& map) {
+  const cv::Mat broken = broken_rim(ground.face, ground.noise.small_spot);
+  if (cv::countNonZero(broken) == 0) return;
+  ground.face.blocked |= broken;
+  const int n = broken.rows * ground.factor;
+  cv::Mat wide;
+  cv::resize(broken, wide, {n, n}, 0, 0, cv::INTER_NEAREST);
+  cv::Mat outside = map.outside(cv::Rect(0, 0, n, n));
+  outside.setTo(static_cast<unsigned char>(Outside::chip), wide & (outside == 0));
+}
+
+// A broken rim becomes part of `map.outside` on the way: its crumbs would pass for spots.
 Ground ground_of(const CalibratedFace& face,
-                 const SpotMap& map,
+                 SpotMap& map,
                  const LocalContrast& contrast,
                  double least_ecd_px) {
   Ground ground{};
@@ -116,6 +129,7 @@ Ground ground_of(const CalibratedFace& face,
   coarse.sigma_px = contrast.coarse_sigma_cells(ground.factor);
   coarse.pitch_mm = face.grid.pitch.number() * ground.factor;
   ground.noise = matrix_noise(contrast, coarse.contrast, coarse.blocked, ground.factor, least_ecd_px);
+  leave_out_broken_rim(ground, map);
   const double least_noise = 3.0 * ground.noise.pixel / std::max(1.0, 0.25 * least_ecd_px);
   ground.low = static_cast<float>(std::max({0.06, 2.0 * ground.noise.small_spot, least_noise}));
   coarse.dark = coarse.contrast < -ground.low;
