@@ -7,7 +7,7 @@ namespace corefleck {
 namespace {
 
 // Boundary errors of neighbouring spots go together in part: the same blur, the same rule of half contrast.
-constexpr double kSharedBoundary = 0.6;
+constexpr double kSharedBoundary = 0.7;
 constexpr double kCardReflectance_rel = 0.02;
 
 void add(UncertaintyBudget& budget,
@@ -124,7 +124,7 @@ UncertaintyBudget contrast_budget(const CalibratedFace& face,
       "boundary",
       area > 0.0 ? edge / area : 0.0,
       "relative",
-      0.35 * height,
+      0.5 * height,
       "pixels at the outline that belong to spot or matrix");
   return budget;
 }
