@@ -118,9 +118,13 @@ BarCandidate summarise(const std::vector<const Segment*>& chain) {
   return bar;
 }
 
+// A ruler's ticks beside the blocks have the blocks' pitch, but not their line.
 bool same_row(const BarCandidate& a, const BarCandidate& b) {
-  const double reach = cv::norm(a.last - a.first);
-  return cv::norm(0.5 * (a.first + a.last) - 0.5 * (b.first + b.last)) < 0.3 * reach &&
+  const cv::Point2d span = a.last - a.first;
+  const double reach = cv::norm(span);
+  const cv::Point2d apart = 0.5 * (a.first + a.last) - 0.5 * (b.first + b.last);
+  return std::abs(apart.dot(span)) < 0.3 * reach * reach &&
+         std::abs(apart.cross(span)) < 0.3 * std::min(a.height, b.height) * reach &&
          std::abs(cv::norm(b.last - b.first) / b.edges - reach / a.edges) < 0.1 * reach / a.edges;
 }
 

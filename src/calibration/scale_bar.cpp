@@ -38,7 +38,7 @@ double axis_length(const ScaleBar& bar) {
 // Complete, regular and strong patterns score near 1. A pattern with more edges than the bar has is another
 // object.
 double score(const FoundBar& found, int blocks) {
-  const int span = found.bar.edges.back().index - found.bar.edges.front().index + 1;
+  const int span = found.indices.back() - found.indices.front() + 1;
   if (span > blocks + 1 || span < std::max(3, blocks - 1)) return 0.0;
   const double pitch = axis_length(found.bar) / blocks;
   const double regular = std::exp(-std::pow(found.bar.residual_px / (0.004 * pitch + 0.3), 2.0));
