@@ -16,15 +16,27 @@ namespace corefleck {
 namespace {
 
 constexpr double kLeastFound = 0.42;    // share of the rim that must lie on one ellipse
+constexpr double kSurelyFound = 0.9;    // below this colour is asked too
 constexpr double kClearlyFound = 0.65;  // below this the bench's texture is asked too
+// Another map is believed only if it shows this much more of the rim.
+constexpr double kMoreByTexture = 0.1, kMoreByColour = 0.05;
+constexpr double kColourful = 0.12;  // range of the logarithm of channel ratios over the frame
 constexpr int kCandidates = 14;
 constexpr int kRays = 720;
+
+/// What is followed in the photo: luminance, or the logarithm of a ratio of channels where colour parts the
+/// face from the bench better than lightness does.
+struct RimChannel {
+  bool colour = false;
+  cv::Vec3f log_weights;  ///< of R, G, B; they add to 0
+};
 
 struct Coarse {
   cv::Point2d centre;  ///< overview pixels
   RimFit fit;
   double score;
   double uncertain_px;  ///< how far off the rim may be, overview pixels
+  RimChannel channel;
 };
 
 // How much of the circle must lie in the frame: a face hanging out of the photo by more cannot be measured.
@@ -39,11 +51,12 @@ struct RimMap {
   cv::Mat tone;
   double voting_scale;  ///< reduction for the votes
   double softness;      ///< width of a rim on it, in units of that on the photo's own tone
+  RimChannel channel;
 };
 
 Coarse examine(const RimMap& map, cv::Point2d centre, double r) {
   const cv::Mat& tone = map.tone;
-  Coarse face{centre, {}, 0.0, 3.0 * map.softness};
+  Coarse face{centre, {}, 0.0, 3.0 * map.softness, map.channel};
   RimCurve expected;
   expected.c[0] = r;
   for (int pass = 0; pass < 2; ++pass) {
@@ -101,7 +114,35 @@ RimMap busyness(const cv::Mat& tone) {
   cv::GaussianBlur(deviation, spread, {}, 5.0);
   spread += 0.5;
   cv::log(spread, spread);
-  return {spread * 25.0, 0.2, 3.0};
+  return {spread * 25.0, 0.2, 3.0, {}};
+}
+
+// The direction in which the frame's colours differ most, as a tone; nothing where all of it is grey.
+std::optional<RimMap> colour_map(const cv::Mat& rgb) {
+  cv::Mat logs;
+  cv::max(rgb, cv::Scalar::all(1e-3), logs);
+  cv::log(logs, logs);
+  std::vector<cv::Vec2f> sample;
+  for (int y = 0; y < logs.rows; y += 6)
+    for (int x = 0; x < logs.cols; x += 6) {
+      const cv::Vec3f v = logs.at<cv::Vec3f>(y, x);
+      sample.emplace_back(v[0] - v[1], v[2] - v[1]);
+    }
+  const cv::Mat rows(static_cast<int>(sample.size()), 2, CV_32FC1, sample.data());
+  const cv::PCA axes(rows, cv::noArray(), cv::PCA::DATA_AS_ROW, 1);
+  const float red = axes.eigenvectors.at<float>(0, 0), blue = axes.eigenvectors.at<float>(0, 1);
+  std::vector<float> along;
+  for (const cv::Vec2f& v : sample) along.push_back(red * v[0] + blue * v[1]);
+  std::sort(along.begin(), along.end());
+  const auto at = [&](double share) {
+    return along[static_cast<std::size_t>(share * static_cast<double>(along.size() - 1))];
+  };
+  if (static_cast<double>(at(0.95) - at(0.05)) < kColourful) return std::nullopt;
+  RimMap map{{}, 0.5, 1.5, {true, {red, -red - blue, blue}}};
+  cv::transform(logs, map.tone, cv::Matx13f(map.channel.log_weights.val));
+  cv::GaussianBlur(
+      map.tone * 100.0, map.tone, {}, 1.0);  // colour is noisier than lightness, and stored more coarsely
+  return map;
 }
 
 std::vector<Coarse> examine_all(const RimMap& map) {
@@ -119,17 +160,19 @@ std::vector<Coarse> examine_all(const RimMap& map) {
 }
 
 Result<Coarse> find_coarse(const Overview& overview) {
-  std::vector<Coarse> faces = examine_all({overview.tone, 0.5, 1.0});
+  std::vector<Coarse> faces = examine_all({overview.tone, 0.5, 1.0, {}});
   const Coarse* best = choose(faces);
-  std::vector<Coarse> by_texture;
-  if (best == nullptr || best->fit.found < kClearlyFound) {
-    by_texture = examine_all(busyness(overview.tone));
-    const Coarse* other = choose(by_texture);
-    if (other != nullptr && (best == nullptr || other->fit.found > best->fit.found + 0.1)) {
-      faces = by_texture;
-      best = choose(faces);
-    }
-  }
+  std::vector<Coarse> others;
+  const auto prefer = [&](const RimMap& map, double margin) {
+    others = examine_all(map);
+    const Coarse* other = choose(others);
+    if (other == nullptr || (best != nullptr && other->fit.found <= best->fit.found + margin)) return;
+    std::swap(faces, others);
+    best = choose(faces);
+  };
+  if (best == nullptr || best->fit.found < kSurelyFound)
+    if (const auto map = colour_map(overview.rgb)) prefer(*map, kMoreByColour);
+  if (best == nullptr || best->fit.found < kClearlyFound) prefer(busyness(overview.tone), kMoreByTexture);
   if (best == nullptr || best->fit.found < kLeastFound)
     return failure(ErrorCode::face_not_found,
                    "no round core face found in the photo",
@@ -147,8 +190,8 @@ Result<Coarse> find_coarse(const Overview& overview) {
 // A ray's neighbourhood, decoded once: the photo itself is never turned into floats as a whole.
 class RingSampler {
  public:
-  RingSampler(const Photo& photo, cv::Point2d centre, double reach)
-      : photo_(photo), centre_(centre), reach_(reach) {}
+  RingSampler(const Photo& photo, cv::Point2d centre, double reach, const RimChannel& channel)
+      : photo_(photo), centre_(centre), reach_(reach), channel_(channel) {}
 
   // Mean of three parallel lines one pixel apart: a rim is straight over that width, noise is not.
   float operator()(double angle, double radius) {
@@ -179,13 +222,22 @@ class RingSampler {
       corner_ = {0, 0};
       return;
     }
-    patch_ = linear_luminance(photo_, area);
+    patch_ = channel_.colour ? log_ratio(area) : linear_luminance(photo_, area);
     corner_ = area.tl();
+  }
+
+  [[nodiscard]] cv::Mat log_ratio(const cv::Rect& area) const {
+    cv::Mat logs, ratio;
+    cv::max(linear_rgb(photo_, area), cv::Scalar::all(1e-3), logs);
+    cv::log(logs, logs);
+    cv::transform(logs, ratio, cv::Matx13f(channel_.log_weights.val));
+    return ratio;
   }
 
   const Photo& photo_;
   cv::Point2d centre_;
   double reach_;
+  RimChannel channel_;
   double angle_ = -1.0;
   cv::Mat patch_;
   cv::Point corner_;
@@ -227,14 +279,15 @@ std::optional<RimFit> rim_inside_shadow(const Photo& photo,
   search.from_r = -0.026 * r;
   search.to_r = -std::max(2.0, 0.004 * r);
   if (search.to_r - search.from_r < 3.0) return std::nullopt;
-  RingSampler ring(photo, centre, search.to_r - search.from_r + 10.0);
+  RingSampler ring(photo, centre, search.to_r - search.from_r + 10.0, {});
   RimFit inner = fit_rim([&](double angle, double radius) { return ring(angle, radius); }, fit.curve, search);
   if (inner.found < 0.7 * fit.found || inner.contrast < 0.25 * fit.contrast || inner.lighter_outwards > -0.5)
     return std::nullopt;
   return inner;
 }
 
-Result<FoundFace> refine(const Photo& photo, cv::Point2d centre, RimCurve curve, double uncertain_px) {
+Result<FoundFace> refine(
+    const Photo& photo, cv::Point2d centre, RimCurve curve, double uncertain_px, const RimChannel& channel) {
   RimFit fit;
   double reach = uncertain_px;
   for (int pass = 0; pass < 2; ++pass) {
@@ -245,14 +298,14 @@ Result<FoundFace> refine(const Photo& photo, cv::Point2d centre, RimCurve curve,
     search.step = 0.5;
     search.smoothing = 3.0;
     search.tolerance = pass == 0 ? std::max(2.0, 0.35 * uncertain_px) : std::max(1.5, 0.004 * curve.c[0]);
-    RingSampler ring(photo, centre, 2.0 * reach + 10.0);
+    RingSampler ring(photo, centre, 2.0 * reach + 10.0, channel);
     fit = fit_rim([&](double angle, double r) { return ring(angle, r); }, curve, search);
     if (fit.points.size() < kRays / 5)
       return failure(
           ErrorCode::face_not_found,
           "the face's rim cannot be followed in the photo",
           "lay the core on a bench of another tone, lit evenly, or give --core-at X,Y,R nearer to the rim");
-    if (pass == 1)
+    if (pass == 1 && !channel.colour)
       if (auto inner = rim_inside_shadow(photo, centre, fit, search)) fit = *std::move(inner);
     curve = fit.curve;
     reach = std::max(4.0, 0.012 * curve.c[0]);
@@ -274,7 +327,7 @@ Result<FoundFace> find_face(const Photo& photo,
   RimCurve curve;
   if (by_hand) {
     curve.c[0] = by_hand->r;
-    auto found = refine(photo, {by_hand->x, by_hand->y}, curve, std::max(6.0, 0.06 * by_hand->r));
+    auto found = refine(photo, {by_hand->x, by_hand->y}, curve, std::max(6.0, 0.06 * by_hand->r), {});
     if (found) found->ellipse.by_hand = true;
     return found;
   }
@@ -282,8 +335,11 @@ Result<FoundFace> find_face(const Photo& photo,
   if (!coarse) return tl::make_unexpected(coarse.error());
   curve = coarse->fit.curve;
   for (double& c : curve.c) c *= overview.factor;
-  return refine(
-      photo, overview.to_photo(coarse->centre), curve, std::max(4.0, coarse->uncertain_px * overview.factor));
+  return refine(photo,
+                overview.to_photo(coarse->centre),
+                curve,
+                std::max(4.0, coarse->uncertain_px * overview.factor),
+                coarse->channel);
 }
 
 }  // namespace corefleck
