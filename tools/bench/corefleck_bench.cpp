@@ -1,0 +1,170 @@
+// One benchmark for each stage of `measure`, on one photo, beside the bare decoding of its JPEG. Seconds do not travel
+// between machines; ratios to BM_decode of the same run do.
+//
+//   corefleck_bench PHOTO.jpg [benchmark options]; see README.md beside ../accuracy, and tools/bench/bench for whole runs.
+
+#include "calibration/card_light.hpp"
+#include "calibration/face_finder.hpp"
+#include "calibration/grey_card.hpp"
+#include "calibration/light_field.hpp"
+#include "calibration/overview.hpp"
+#include "calibration/pose.hpp"
+#include "calibration/rectify.hpp"
+#include "calibration/scale_bar.hpp"
+
+#include "corefleck/calibration.hpp"
+#include "corefleck/measurement.hpp"
+#include "corefleck/photo.hpp"
+#include "corefleck/report.hpp"
+#include "corefleck/segmentation.hpp"
+
+#include <benchmark/benchmark.h>
+
+#include <cstdio>
+#include <filesystem>
+#include <string>
+
+namespace {
+
+using namespace corefleck;
+
+std::string photo_path;  // of the command line, before any benchmark runs
+
+template <typename T>
+T need(Result<T> result) {
+  if (result) return *std::move(result);
+  std::fprintf(stderr, "corefleck_bench: %s\n", result.error().what.c_str());
+  std::exit(1);
+}
+
+const Photo& photo() {
+  static const Photo it = need(read_photo(photo_path, {}));
+  return it;
+}
+
+const Overview& overview() {
+  static const Overview it = make_overview(photo());
+  return it;
+}
+
+const FoundFace& face() {
+  static const FoundFace it = need(find_face(photo(), overview(), std::nullopt));
+  return it;
+}
+
+const FoundBar& bar() {
+  static const FoundBar it = need(find_scale_bar(photo(), overview(), face().ellipse, {}));
+  return it;
+}
+
+const FoundCard& card() {
+  static const FoundCard it = need(find_grey_card(photo(), overview(), face().ellipse, bar(), {}));
+  return it;
+}
+
+const FittedPose& pose() {
+  static const FittedPose it = fit_pose(photo(), face(), bar(), &card(), {});
+  return it;
+}
+
+const CalibratedFace& calibrated() {
+  static const CalibratedFace it = need(calibrate(photo(), {}));
+  return it;
+}
+
+const SpotMap& spots() {
+  static const SpotMap it = need(find_spots(calibrated(), {}));
+  return it;
+}
+
+void BM_decode(benchmark::State& state) {
+  for (auto _ : state) benchmark::DoNotOptimize(need(read_photo(photo_path, {})));
+}
+
+void BM_overview(benchmark::State& state) {
+  for (auto _ : state) benchmark::DoNotOptimize(make_overview(photo()));
+}
+
+void BM_face(benchmark::State& state) {
+  for (auto _ : state) benchmark::DoNotOptimize(need(find_face(photo(), overview(), std::nullopt)));
+}
+
+void BM_bar(benchmark::State& state) {
+  for (auto _ : state) benchmark::DoNotOptimize(need(find_scale_bar(photo(), overview(), face().ellipse, {})));
+}
+
+void BM_card(benchmark::State& state) {
+  for (auto _ : state)
+    benchmark::DoNotOptimize(need(find_grey_card(photo(), overview(), face().ellipse, bar(), {})));
+}
+
+void BM_pose(benchmark::State& state) {
+  for (auto _ : state) benchmark::DoNotOptimize(fit_pose(photo(), face(), bar(), &card(), {}));
+}
+
+void BM_rectify(benchmark::State& state) {
+  for (auto _ : state) {
+    CalibratedFace out{};
+    const Pose& p = pose().pose;
+    rectify(photo(), p.mm_to_px, Millimetres{pose().radius_mm}, p.scale, {1.0, 1.0, 1.0}, out);
+    benchmark::DoNotOptimize(out.luminance.data);
+  }
+}
+
+void BM_light(benchmark::State& state) {
+  CalibratedFace out = calibrated();
+  out.luminance = out.luminance.clone();
+  out.colour = out.colour.clone();
+  for (auto _ : state) {
+    out.light = matrix_light(out);
+    out.card_light = light_on_card(out, card().card, photo());
+    even_out(out);
+  }
+}
+
+void BM_calibrate(benchmark::State& state) {
+  for (auto _ : state) benchmark::DoNotOptimize(need(calibrate(photo(), {})));
+}
+
+void BM_spots(benchmark::State& state) {
+  for (auto _ : state) benchmark::DoNotOptimize(need(find_spots(calibrated(), {})));
+}
+
+void BM_measure(benchmark::State& state) {
+  for (auto _ : state) benchmark::DoNotOptimize(measure(calibrated(), spots(), {}));
+}
+
+void BM_write(benchmark::State& state) {
+  const std::filesystem::path folder = std::filesystem::temp_directory_path() / "corefleck-bench";
+  const MeasuredFace measured{photo(), calibrated(), spots(), measure(calibrated(), spots(), {}), {}};
+  for (auto _ : state) need(write_face(measured, {}, folder).map([] { return true; }));
+  std::filesystem::remove_all(folder);
+}
+
+}  // namespace
+
+// Wall time counts: stages use every processor.
+#define STAGE(name) BENCHMARK(name)->Unit(benchmark::kMillisecond)->UseRealTime()
+STAGE(BM_decode);
+STAGE(BM_overview);
+STAGE(BM_face);
+STAGE(BM_bar);
+STAGE(BM_card);
+STAGE(BM_pose);
+STAGE(BM_rectify);
+STAGE(BM_light);
+STAGE(BM_calibrate);
+STAGE(BM_spots);
+STAGE(BM_measure);
+STAGE(BM_write);
+
+int main(int argc, char** argv) {
+  benchmark::Initialize(&argc, argv);
+  if (argc != 2) {
+    std::fprintf(stderr, "usage: corefleck_bench PHOTO.jpg [--benchmark_filter=REGEX ...]\n");
+    return 2;
+  }
+  photo_path = argv[1];
+  benchmark::RunSpecifiedBenchmarks();
+  return 0;
+}
