@@ -40,7 +40,7 @@ std::vector<Block> matrix_blocks(const cv::Mat& luminance,
   for (int y0 = 0; y0 + side <= grid.size_px; y0 += side) {
     for (int x0 = 0; x0 + side <= grid.size_px; x0 += side) {
       values.clear();
-      const int stride = side > 16 ? 2 : 1;
+      const int stride = std::max(1, side / 16);
       for (int y = y0; y < y0 + side; y += stride)
         for (int x = x0; x < x0 + side; x += stride)
           if (outside.at<unsigned char>(y, x) == 0) values.push_back(luminance.at<float>(y, x));
@@ -93,6 +93,23 @@ std::vector<double> robust_polynomial(const std::vector<Block>& blocks, int orde
     coefficients.assign(solution.data(), solution.data() + terms);
   }
   return coefficients;
+}
+
+constexpr int kCell_px = 16;  // the field is smooth: worked out on a coarse grid, then between
+
+// One grid row of the coarse gains: between two of its rows once, then along it.
+void gains_along_row(const cv::Mat& coarse, float y, std::vector<float>& gain) {
+  const int above = static_cast<int>(y);
+  const float down = y - static_cast<float>(above);
+  const float *first = coarse.ptr<float>(above), *second = coarse.ptr<float>(above + 1);
+  const auto between = [&](int i) { return first[i] + down * (second[i] - first[i]); };
+  const int last = static_cast<int>(gain.size());
+  for (int x0 = 0, i = 0; x0 < last; x0 += kCell_px, ++i) {
+    const float left = between(i), step = (between(i + 1) - left) / kCell_px;
+    const int end = std::min(kCell_px, last - x0);
+    for (int k = 0; k < end; ++k)
+      gain[static_cast<std::size_t>(x0 + k)] = left + step * static_cast<float>(k);
+  }
 }
 
 struct Extent {
@@ -159,25 +176,24 @@ LightField flat_frame_light(const CalibratedFace& face, const cv::Mat& flat_lumi
 
 void even_out(CalibratedFace& face) {
   const double radius_px = (face.radius / face.grid.pitch).number();
-  const int cell = 16;  // the field is smooth: worked out on a coarse grid, then between
-  const int nodes = face.grid.size_px / cell + 2;
+  const int nodes = face.grid.size_px / kCell_px + 2;
   cv::Mat coarse(nodes, nodes, CV_32FC1);
   for (int j = 0; j < nodes; ++j)
     for (int i = 0; i < nodes; ++i) {
-      const double x = std::clamp((i * cell - face.grid.centre_px) / radius_px, -1.05, 1.05);
-      const double y = std::clamp((face.grid.centre_px - j * cell) / radius_px, -1.05, 1.05);
+      const double x = std::clamp((i * kCell_px - face.grid.centre_px) / radius_px, -1.05, 1.05);
+      const double y = std::clamp((face.grid.centre_px - j * kCell_px) / radius_px, -1.05, 1.05);
       coarse.at<float>(j, i) =
           static_cast<float>(1.0 / (face.light.relative(x, y) * face.card_light.face_over_card));
     }
   cv::parallel_for_(cv::Range(0, face.grid.size_px), [&](const cv::Range& rows) {
+    std::vector<float> gain(static_cast<std::size_t>(face.grid.size_px) + 1);
     for (int y = rows.start; y < rows.end; ++y) {
+      gains_along_row(coarse, static_cast<float>(y) / kCell_px, gain);
       float* out = face.luminance.ptr<float>(y);
-      for (int x = 0; x < face.grid.size_px; ++x)
-        out[x] *= bilinear(coarse, static_cast<double>(x) / cell, static_cast<double>(y) / cell);
+      for (int x = 0; x < face.grid.size_px; ++x) out[x] *= gain[static_cast<std::size_t>(x)];
       if (y % 2 != 0) continue;
       auto* colour = face.colour.ptr<cv::Vec3f>(y / 2);
-      for (int x = 0; x < face.colour.cols; ++x)
-        colour[x] *= bilinear(coarse, (2.0 * x + 0.5) / cell, (y + 0.5) / cell);
+      for (int x = 0; x < face.colour.cols; ++x) colour[x] *= gain[2 * static_cast<std::size_t>(x)];
     }
   });
 }

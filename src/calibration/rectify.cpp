@@ -19,6 +19,7 @@ struct Target {
   cv::Mat& colour;
   cv::Mat& clipped;
   cv::Scalar gains;
+  std::array<double, 3> weights;  // of the channels in luminance, gains included
 };
 
 cv::Point2d project(const cv::Matx33d& h, double x, double y) {
@@ -38,36 +39,45 @@ cv::Rect source_area(const Target& target, const cv::Rect& tile) {
          cv::Rect(0, 0, target.photo.width_px(), target.photo.height_px());
 }
 
+// Where the pixels of a tile lie in the photo, from a corner of the photo on; `step` grid pixels apart.
+cv::Mat places(const Target& target, const cv::Rect& tile, cv::Point corner, int step) {
+  const double half = 0.5 * (step - 1);
+  cv::Mat map((tile.height + step - 1) / step, (tile.width + step - 1) / step, CV_32FC2);
+  for (int y = 0; y < map.rows; ++y) {
+    auto* row = map.ptr<cv::Vec2f>(y);
+    for (int x = 0; x < map.cols; ++x) {
+      const cv::Point2d p = project(target.grid_to_px, tile.x + step * x + half, tile.y + step * y + half);
+      row[x] = {static_cast<float>(p.x - corner.x), static_cast<float>(p.y - corner.y)};
+    }
+  }
+  return map;
+}
+
 void fill_tile(const Target& target, const cv::Rect& tile) {
   const cv::Rect area = source_area(target, tile);
   cv::Mat luminance = target.luminance(tile), clipped = target.clipped(tile);
   const cv::Rect half(tile.x / 2, tile.y / 2, (tile.width + 1) / 2, (tile.height + 1) / 2);
-  cv::Mat colour = target.colour(half & cv::Rect(0, 0, target.colour.cols, target.colour.rows));
+  cv::Mat colour = target.colour(half);
   if (area.width < 2 || area.height < 2) {
     luminance.setTo(0);
     clipped.setTo(0);
     colour.setTo(cv::Scalar::all(0));
     return;
   }
-  const cv::Mat rgb = linear_rgb(target.photo, area);
+  const cv::Mat map = places(target, tile, area.tl(), 1);
+  const cv::Mat light = weighted_light(target.photo, area, target.weights);
+  cv::remap(light, luminance, map, {}, cv::INTER_LINEAR, cv::BORDER_REPLICATE);
   const cv::Mat clips = clipped_pixels(target.photo, area);
-  cv::Mat map(tile.size(), CV_32FC2), nearest;
-  for (int y = 0; y < tile.height; ++y)
-    for (int x = 0; x < tile.width; ++x) {
-      const cv::Point2d p = project(target.grid_to_px, tile.x + x, tile.y + y);
-      map.at<cv::Vec2f>(y, x) = {static_cast<float>(p.x - area.x), static_cast<float>(p.y - area.y)};
-    }
-  cv::Mat sampled;
-  cv::multiply(rgb, target.gains, rgb);
-  cv::remap(rgb, sampled, map, {}, cv::INTER_LINEAR, cv::BORDER_REPLICATE);
-  const cv::Matx13f weights(static_cast<float>(kLuminanceOfSrgb[0]),
-                            static_cast<float>(kLuminanceOfSrgb[1]),
-                            static_cast<float>(kLuminanceOfSrgb[2]));
-  cv::transform(sampled, luminance, weights);
-  cv::remap(clips, nearest, map, {}, cv::INTER_LINEAR, cv::BORDER_REPLICATE);
-  cv::Mat any = nearest > 0;
-  any.copyTo(clipped);
-  cv::resize(sampled, colour, colour.size(), 0, 0, cv::INTER_AREA);
+  if (cv::countNonZero(clips) > 0) {
+    cv::Mat near;
+    cv::remap(clips, near, map, {}, cv::INTER_LINEAR, cv::BORDER_REPLICATE);
+    cv::compare(near, 0, clipped, cv::CMP_GT);
+  } else {
+    clipped.setTo(0);
+  }
+  cv::Mat rgb = linear_rgb(target.photo, area);
+  cv::remap(rgb, colour, places(target, tile, area.tl(), 2), {}, cv::INTER_LINEAR, cv::BORDER_REPLICATE);
+  cv::multiply(colour, target.gains, colour);
 }
 
 }  // namespace
@@ -88,12 +98,14 @@ void rectify(const Photo& photo,
   face.luminance.create(size, size, CV_32FC1);
   face.colour.create((size + 1) / 2, (size + 1) / 2, CV_32FC3);
   face.clipped.create(size, size, CV_8UC1);
-  const Target target{photo,
-                      mm_to_px * grid_to_mm,
-                      face.luminance,
-                      face.colour,
-                      face.clipped,
-                      {gains[0], gains[1], gains[2]}};
+  const Target target{
+      photo,
+      mm_to_px * grid_to_mm,
+      face.luminance,
+      face.colour,
+      face.clipped,
+      {gains[0], gains[1], gains[2]},
+      {kLuminanceOfSrgb[0] * gains[0], kLuminanceOfSrgb[1] * gains[1], kLuminanceOfSrgb[2] * gains[2]}};
   const int tiles = (size + kTile_px - 1) / kTile_px;
   cv::parallel_for_(cv::Range(0, tiles * tiles), [&](const cv::Range& range) {
     for (int i = range.start; i < range.end; ++i) {

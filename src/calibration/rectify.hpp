@@ -5,8 +5,8 @@
 namespace corefleck {
 
 /// Fills grid, luminance, colour and clipped of `face` from the photo through the pose: bilinear between
-/// photo pixels in linear light, tile by tile, so that the photo is never held as floats. `gains` takes each
-/// linear channel to reflectance.
+/// photo pixels in linear light, tile by tile, so that the photo is never held as floats; colour is sampled
+/// at half the resolution. `gains` takes each linear channel to reflectance.
 void rectify(const Photo& photo,
              const cv::Matx33d& mm_to_px,
              Millimetres radius,

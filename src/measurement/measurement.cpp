@@ -47,22 +47,47 @@ void measure_sizes(FaceMeasurement& figures) {
 }
 
 std::array<double, 3> spot_colour(const CalibratedFace& face, const SpotMap& map) {
-  cv::Mat spots = map.labels != 0, half;
-  cv::resize(spots, half, face.colour.size(), 0, 0, cv::INTER_NEAREST);
-  const cv::Scalar mean = cv::mean(face.colour, half);
-  return {mean[0], mean[1], mean[2]};
+  cv::Vec3d sum(0.0, 0.0, 0.0);
+  double count = 0.0;
+  for (const Region& spot : map.spots)
+    for (int y = (spot.box.y + 1) / 2; 2 * y < spot.box.br().y; ++y)
+      for (int x = (spot.box.x + 1) / 2; 2 * x < spot.box.br().x; ++x)
+        if (map.labels.at<int>(2 * y, 2 * x) == spot.id) {
+          sum += cv::Vec3d(face.colour.at<cv::Vec3f>(y, x));
+          count += 1.0;
+        }
+  sum /= std::max(count, 1.0);
+  return {sum[0], sum[1], sum[2]};
+}
+
+/// Figures of every spot, in their order.
+std::vector<SpotFigures> measured_spots(const CalibratedFace& face,
+                                        const SpotMap& map,
+                                        double matrix_luminance,
+                                        std::vector<double>& mean_luminance) {
+  std::vector<SpotFigures> figures(map.spots.size());
+  mean_luminance.resize(map.spots.size());
+  cv::parallel_for_(cv::Range(0, static_cast<int>(map.spots.size())), [&](const cv::Range& range) {
+    for (auto i = static_cast<std::size_t>(range.start); i < static_cast<std::size_t>(range.end); ++i) {
+      const SpotLight light = spot_light(face, map, map.spots[i]);
+      mean_luminance[i] = light.mean;
+      figures[i] = spot_figures(face, map.spots[i], light, matrix_luminance);
+    }
+  });
+  return figures;
 }
 
 // L* of a region is L* of its mean linear Y; the spots' L* is the mean of theirs by area.
 void measure_light(const CalibratedFace& face, const SpotMap& map, FaceMeasurement& figures) {
   const MatrixFigures matrix = matrix_figures(face, map);
+  std::vector<double> mean_luminance;
+  figures.spots = measured_spots(face, map, matrix.luminance, mean_luminance);
   double weighted_L = 0.0, weighted_Y = 0.0, area = 0.0;
-  for (const Region& spot : map.spots) {
-    const SpotLight light = spot_light(face, map, spot);
-    figures.spots.push_back(spot_figures(face, spot, light, matrix.luminance));
-    if (face.absolute_luminance) weighted_L += figures.spots.back().mean_L->number() * spot.area_px;
-    weighted_Y += light.mean * spot.area_px;
-    area += spot.area_px;
+  for (std::size_t i = 0; i < map.spots.size(); ++i) {
+    const double spot_area = map.spots[i].area_px;
+    if (face.absolute_luminance) weighted_L += figures.spots[i].mean_L->number() * spot_area;
+    weighted_Y += mean_luminance[i] * spot_area;
+    area += spot_area;
   }
   if (face.absolute_luminance) figures.matrix_L = lightness(std::max(matrix.luminance, 0.0));
   if (map.spots.empty()) return;

@@ -11,6 +11,7 @@
 namespace corefleck {
 namespace {
 
+constexpr double kCroftonLines = 400.0;  // across a spot, for its perimeter
 // The slope at an outline is the mean over this much to either side: between one pixel and its diagonal, set
 // on drawn discs of known lightness.
 constexpr double kSlopeBand_px = 1.25;
@@ -22,7 +23,7 @@ constexpr double kSlopeSpread_px2 = 0.7 * 0.7 + 4.0 / 12.0;
 // counted.
 double outline_perimeter_px(const Region& spot) {
   const double size = std::max(spot.box.width, spot.box.height);
-  const double zoom = std::clamp(400.0 / std::max(size, 1.0), 1.0, 16.0);
+  const double zoom = std::clamp(kCroftonLines / std::max(size, 1.0), 1.0, 16.0);
   constexpr int kShift = 4;
   const cv::Point2d corner(spot.box.x - 3, spot.box.y - 3);
   std::vector<std::vector<cv::Point>> polygons(1);
@@ -62,20 +63,31 @@ double light_blurred_out_px(const CalibratedFace& face, const Region& spot) {
 
 }  // namespace
 
+// Every other pixel of every other row tells the matrix as well, on the grid of the colour.
 MatrixFigures matrix_figures(const CalibratedFace& face, const SpotMap& map) {
-  MatrixFigures matrix{};
-  cv::Mat taken =
-      (map.labels != 0) | map.pit_mask | (map.outside == static_cast<unsigned char>(Outside::glare));
-  const int reach = static_cast<int>(std::ceil(2.0 * face.blur_sigma_px + 0.2 / face.grid.pitch.number()));
-  cv::dilate(taken, taken, cv::getStructuringElement(cv::MORPH_RECT, {2 * reach + 1, 2 * reach + 1}));
-  matrix.free = (taken == 0) & (map.outside == 0);
-  if (cv::countNonZero(matrix.free) < 100) matrix.free = (map.labels == 0) & (map.outside == 0);
-  matrix.luminance = cv::mean(face.luminance, matrix.free)[0];
-  cv::Mat half;
-  cv::resize(matrix.free, half, face.colour.size(), 0, 0, cv::INTER_NEAREST);
-  const cv::Scalar colour = cv::mean(face.colour, half);
-  matrix.colour = {colour[0], colour[1], colour[2]};
-  return matrix;
+  const cv::Size size = face.colour.size();
+  cv::Mat taken = cv::Mat::zeros(size, CV_8UC1), inside = taken.clone(), luminance(size, CV_32FC1);
+  cv::parallel_for_(cv::Range(0, size.height), [&](const cv::Range& rows) {
+    for (int y = rows.start; y < rows.end; ++y) {
+      const int* label = map.labels.ptr<int>(2 * y);
+      const unsigned char *pit = map.pit_mask.ptr(2 * y), *outside = map.outside.ptr(2 * y);
+      const float* light = face.luminance.ptr<float>(2 * y);
+      for (int x = 0; x < size.width; ++x) {
+        const bool glare = outside[2 * x] == static_cast<unsigned char>(Outside::glare);
+        taken.at<unsigned char>(y, x) = label[2 * x] != 0 || pit[2 * x] != 0 || glare ? 255 : 0;
+        inside.at<unsigned char>(y, x) = outside[2 * x] == 0 ? 255 : 0;
+        luminance.at<float>(y, x) = light[2 * x];
+      }
+    }
+  });
+  const double flank_px = 2.0 * face.blur_sigma_px + 0.2 / face.grid.pitch.number();
+  const int reach = static_cast<int>(std::ceil(0.5 * flank_px)) + 1;
+  cv::Mat near;
+  cv::dilate(taken, near, cv::getStructuringElement(cv::MORPH_RECT, {2 * reach + 1, 2 * reach + 1}));
+  cv::Mat free = inside & ~near;
+  if (cv::countNonZero(free) < 100) free = inside & ~taken;
+  const cv::Scalar colour = cv::mean(face.colour, free);
+  return {cv::mean(luminance, free)[0], {colour[0], colour[1], colour[2]}};
 }
 
 SpotLight spot_light(const CalibratedFace& face, const SpotMap& map, const Region& spot) {

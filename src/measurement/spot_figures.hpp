@@ -8,7 +8,6 @@ namespace corefleck {
 struct MatrixFigures {
   double luminance;  ///< mean Y of the matrix away from flanks
   cv::Vec3d colour;  ///< mean linear sRGB of the matrix
-  cv::Mat free;      ///< CV_8UC1, 255 where the matrix is
 };
 
 [[nodiscard]] MatrixFigures matrix_figures(const CalibratedFace& face, const SpotMap& map);

@@ -12,7 +12,8 @@ namespace corefleck {
 namespace {
 
 using Tables = std::array<std::vector<float>, 3>;
-constexpr std::array kLuminance{0.2126729, 0.7151522, 0.0721750};
+constexpr int kManyPixels = 5;
+constexpr std::array<double, 3> kLuminance{0.2126729, 0.7151522, 0.0721750};
 
 [[maybe_unused]] bool inside(const Photo& photo, const cv::Rect& area) {
   return area.x >= 0 && area.y >= 0 && area.width >= 0 && area.height >= 0 &&
@@ -43,13 +44,13 @@ void with_sample_type(const Photo& photo, Function function) {
   }
 }
 
-/// Weights, matrix and decoding in one: Y = table[0][r] + table[1][g] + table[2][b].
-Tables luminance_tables(const Photo& photo) {
+/// Weights, matrix and decoding in one: table[0][r] + table[1][g] + table[2][b].
+Tables weighted_tables(const Photo& photo, const std::array<double, 3>& weights) {
   Tables tables;
   for (std::size_t channel = 0; channel < 3; ++channel) {
     double weight = 0.0;
     for (std::size_t row = 0; row < 3; ++row)
-      weight += kLuminance[row] * static_cast<double>(photo.to_srgb_linear[3 * row + channel]);
+      weight += weights[row] * static_cast<double>(photo.to_srgb_linear[3 * row + channel]);
     tables[channel].reserve(photo.decode[channel].size());
     for (const float light : photo.decode[channel])
       tables[channel].push_back(static_cast<float>(weight * static_cast<double>(light)));
@@ -63,43 +64,67 @@ inline void apply_matrix(const std::array<float, 9>& matrix, float* rgb) {
     rgb[i] = matrix[3 * i] * r + matrix[3 * i + 1] * g + matrix[3 * i + 2] * b;
 }
 
+/// Which of the pixels along one side of a reduced pixel are averaged: all of few, and of many every other
+/// one from both ends inwards, so that the mean stays centred.
+std::vector<int> averaged_offsets(int factor) {
+  std::vector<int> offsets;
+  for (int i = 0; i < factor; ++i)
+    if (factor < kManyPixels || std::min(i, factor - 1 - i) % 2 == 0) offsets.push_back(i);
+  return offsets;
+}
+
 /// Adds the linear light of one photo row to the sums of the reduced pixels it belongs to; grey fills one
 /// channel of three, colour all.
 template <class Sample, std::size_t kChannels>
-void add_row(const Photo& photo, int row, int factor, cv::Vec3f* sums, int reduced_width) {
-  const Sample* code = photo.samples.ptr<Sample>(row);
+void add_row(const Photo& photo,
+             int row,
+             int factor,
+             const std::vector<int>& offsets,
+             cv::Vec3f* sums,
+             int reduced_width) {
+  const Sample* codes = photo.samples.ptr<Sample>(row);
   std::array<const float*, kChannels> light{};
   for (std::size_t c = 0; c < kChannels; ++c) light[c] = photo.decode[c].data();
-  for (int x = 0; x < reduced_width; ++x) {
-    const int count = std::min(factor, photo.width_px() - x * factor);
-    std::array<float, kChannels> sum{};
-    for (int i = 0; i < count; ++i, code += kChannels)
-      for (std::size_t c = 0; c < kChannels; ++c) sum[c] += light[c][code[c]];
-    for (std::size_t c = 0; c < kChannels; ++c) sums[x][static_cast<int>(c)] += sum[c];
+  const auto step = static_cast<std::size_t>(factor) * kChannels;
+  // Offset by offset, so that the additions of neighbouring reduced pixels do not wait for each other.
+  for (const int offset : offsets) {
+    const Sample* code = codes + static_cast<std::size_t>(offset) * kChannels;
+    const int inside = std::min(reduced_width, (photo.width_px() - offset + factor - 1) / factor);
+    for (int x = 0; x < inside; ++x, code += step)
+      for (std::size_t c = 0; c < kChannels; ++c) sums[x][static_cast<int>(c)] += light[c][code[c]];
   }
+}
+
+int how_many_inside(const std::vector<int>& offsets, int inside) {
+  return static_cast<int>(std::ranges::count_if(offsets, [&](int offset) { return offset < inside; }));
 }
 
 }  // namespace
 
 cv::Mat linear_luminance(const Photo& photo, const cv::Rect& area) {
+  return weighted_light(photo, area, kLuminance);
+}
+
+cv::Mat weighted_light(const Photo& photo, const cv::Rect& area, const std::array<double, 3>& weights) {
   assert(inside(photo, area));
-  cv::Mat luminance(area.size(), CV_32FC1);
+  cv::Mat light(area.size(), CV_32FC1);
   const bool grey = photo.is_grey();
-  const Tables tables = grey ? Tables{} : luminance_tables(photo);
+  const auto sum = static_cast<float>(weights[0] + weights[1] + weights[2]);
+  const Tables tables = grey ? Tables{} : weighted_tables(photo, weights);
   with_sample_type(photo, [&](auto sample) {
     using Sample = decltype(sample);
     each_row(area.height, [&](int y) {
-      float* out = luminance.ptr<float>(y);
+      float* out = light.ptr<float>(y);
       const Sample* code = photo.samples.ptr<Sample>(area.y + y) + area.x * photo.samples.channels();
       if (grey) {
-        for (int x = 0; x < area.width; ++x) out[x] = photo.decode[0][code[x]];
+        for (int x = 0; x < area.width; ++x) out[x] = sum * photo.decode[0][code[x]];
         return;
       }
-      for (int x = 0; x < area.width; ++x, code += 3)
-        out[x] = tables[0][code[0]] + tables[1][code[1]] + tables[2][code[2]];
+      const float *red = tables[0].data(), *green = tables[1].data(), *blue = tables[2].data();
+      for (int x = 0; x < area.width; ++x, code += 3) out[x] = red[code[0]] + green[code[1]] + blue[code[2]];
     });
   });
-  return luminance;
+  return light;
 }
 
 cv::Mat linear_rgb(const Photo& photo, const cv::Rect& area) {
@@ -129,20 +154,22 @@ cv::Mat reduced_linear_rgb(const Photo& photo, int factor) {
   cv::Mat reduced(height, width, CV_32FC3, cv::Scalar::all(0.0));
   const bool grey = photo.is_grey();
   const bool needs_matrix = !grey && !is_identity(photo.to_srgb_linear);
+  const std::vector<int> offsets = averaged_offsets(factor);
   each_row(height, [&](int y) {
     auto* out = reduced.ptr<cv::Vec3f>(y);
-    const int rows = std::min(factor, photo.height_px() - y * factor);
-    for (int row = y * factor; row < y * factor + rows; ++row)
+    const int rows = how_many_inside(offsets, photo.height_px() - y * factor);
+    for (int i = 0; i < rows; ++i)
       with_sample_type(photo, [&](auto sample) {
         using Sample = decltype(sample);
+        const int row = y * factor + offsets[static_cast<std::size_t>(i)];
         if (grey) {
-          add_row<Sample, 1>(photo, row, factor, out, width);
+          add_row<Sample, 1>(photo, row, factor, offsets, out, width);
         } else {
-          add_row<Sample, 3>(photo, row, factor, out, width);
+          add_row<Sample, 3>(photo, row, factor, offsets, out, width);
         }
       });
     for (int x = 0; x < width; ++x) {
-      const int columns = std::min(factor, photo.width_px() - x * factor);
+      const int columns = how_many_inside(offsets, photo.width_px() - x * factor);
       // Dividing afterwards and turning by the matrix last is exact, since both are linear, and cheaper.
       out[x] *= 1.0F / (static_cast<float>(rows) * static_cast<float>(columns));
       if (grey) out[x] = cv::Vec3f::all(out[x][0]);

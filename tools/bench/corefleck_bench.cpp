@@ -1,7 +1,8 @@
-// One benchmark for each stage of `measure`, on one photo, beside the bare decoding of its JPEG. Seconds do not travel
-// between machines; ratios to BM_decode of the same run do.
+// One benchmark for each stage of `measure`, on one photo, beside the bare decoding of its JPEG. Seconds do
+// not travel between machines; ratios to BM_decode of the same run do.
 //
-//   corefleck_bench PHOTO.jpg [benchmark options]; see README.md beside ../accuracy, and tools/bench/bench for whole runs.
+//   corefleck_bench PHOTO.jpg [benchmark options]; see README.md beside ../accuracy, and tools/bench/bench
+//   for whole runs.
 
 #include "calibration/card_light.hpp"
 #include "calibration/face_finder.hpp"
@@ -37,7 +38,7 @@ T need(Result<T> result) {
   std::exit(1);
 }
 
-const Photo& photo() {
+[[maybe_unused]] const Photo& photo() {
   static const Photo it = need(read_photo(photo_path, {}));
   return it;
 }
@@ -77,32 +78,40 @@ const SpotMap& spots() {
   return it;
 }
 
+// Each stage's inputs are made before its clock starts.
 void BM_decode(benchmark::State& state) {
   for (auto _ : state) benchmark::DoNotOptimize(need(read_photo(photo_path, {})));
 }
 
 void BM_overview(benchmark::State& state) {
+  photo();
   for (auto _ : state) benchmark::DoNotOptimize(make_overview(photo()));
 }
 
 void BM_face(benchmark::State& state) {
+  overview();
   for (auto _ : state) benchmark::DoNotOptimize(need(find_face(photo(), overview(), std::nullopt)));
 }
 
 void BM_bar(benchmark::State& state) {
-  for (auto _ : state) benchmark::DoNotOptimize(need(find_scale_bar(photo(), overview(), face().ellipse, {})));
+  face();
+  for (auto _ : state)
+    benchmark::DoNotOptimize(need(find_scale_bar(photo(), overview(), face().ellipse, {})));
 }
 
 void BM_card(benchmark::State& state) {
+  bar();
   for (auto _ : state)
     benchmark::DoNotOptimize(need(find_grey_card(photo(), overview(), face().ellipse, bar(), {})));
 }
 
 void BM_pose(benchmark::State& state) {
+  card();
   for (auto _ : state) benchmark::DoNotOptimize(fit_pose(photo(), face(), bar(), &card(), {}));
 }
 
 void BM_rectify(benchmark::State& state) {
+  pose();
   for (auto _ : state) {
     CalibratedFace out{};
     const Pose& p = pose().pose;
@@ -123,14 +132,17 @@ void BM_light(benchmark::State& state) {
 }
 
 void BM_calibrate(benchmark::State& state) {
+  photo();
   for (auto _ : state) benchmark::DoNotOptimize(need(calibrate(photo(), {})));
 }
 
 void BM_spots(benchmark::State& state) {
+  calibrated();
   for (auto _ : state) benchmark::DoNotOptimize(need(find_spots(calibrated(), {})));
 }
 
 void BM_measure(benchmark::State& state) {
+  spots();
   for (auto _ : state) benchmark::DoNotOptimize(measure(calibrated(), spots(), {}));
 }
 

@@ -66,12 +66,18 @@ struct PhotoLimits {
 /// (Y = 0.2126729 R + 0.7151522 G + 0.0721750 B on linear sRGB).
 [[nodiscard]] cv::Mat linear_luminance(const Photo& photo, const cv::Rect& area);
 
+/// The channels of linear sRGB summed with these weights, CV_32FC1; a grey file counts as three equal
+/// channels.
+[[nodiscard]] cv::Mat weighted_light(const Photo& photo,
+                                     const cv::Rect& area,
+                                     const std::array<double, 3>& weights);
+
 /// Linear sRGB of a rectangle inside the photo, CV_32FC3 (R, G, B); grey files give three equal channels.
 [[nodiscard]] cv::Mat linear_rgb(const Photo& photo, const cv::Rect& area);
 
-/// The whole photo in linear sRGB, CV_32FC3, each pixel the mean of factor x factor photo pixels (the last
-/// row and column average what is left). Pixel (i, j) has its centre at photo pixel (factor i + (factor - 1)
-/// / 2, ...).
+/// The whole photo in linear sRGB, CV_32FC3, each pixel the mean of factor x factor photo pixels, from a
+/// factor of 4 on of every other one of them along each side (the last row and column average what is left).
+/// Pixel (i, j) has its centre at photo pixel (factor i + (factor - 1) / 2, ...).
 [[nodiscard]] cv::Mat reduced_linear_rgb(const Photo& photo, int factor);
 
 /// CV_8UC1 over a rectangle: 255 where any channel's sample is within 1.5 % of full scale, the sensor's
