@@ -24,10 +24,6 @@ constexpr double kUnevenLight_pct = 25.0;
 constexpr double kSmallCard_px2 = 900.0;
 constexpr double kStrongCast = 2.5;  // largest over smallest channel of the grey card
 
-double luminance(const std::array<double, 3>& rgb) {
-  return kLuminanceOfSrgb[0] * rgb[0] + kLuminanceOfSrgb[1] * rgb[1] + kLuminanceOfSrgb[2] * rgb[2];
-}
-
 double card_area_px(const GreyCard& card) {
   double twice = 0.0;
   for (std::size_t i = 0; i < 4; ++i) twice += card.corners[i].cross(card.corners[(i + 1) % 4]);
@@ -93,19 +89,24 @@ void caution_about_face(const CalibratedFace& face,
   }
 }
 
+// The circles' chords, row by row.
 void mark_outside(CalibratedFace& face) {
   const int size = face.grid.size_px;
   const double rim = (face.radius / face.grid.pitch).number();
   const double inner = ((face.radius - face.rim_band) / face.grid.pitch).number();
   face.outside.create(size, size, CV_8UC1);
+  const auto fill = [&](unsigned char* row, double radius, double dy, Outside value) {
+    if (radius <= std::abs(dy)) return;
+    const double half = std::sqrt(radius * radius - dy * dy);
+    const int from = std::max(0, static_cast<int>(std::ceil(face.grid.centre_px - half)));
+    const int to = std::min(size - 1, static_cast<int>(std::floor(face.grid.centre_px + half)));
+    std::fill(row + from, row + to + 1, static_cast<unsigned char>(value));
+  };
   for (int y = 0; y < size; ++y) {
     unsigned char* row = face.outside.ptr(y);
-    for (int x = 0; x < size; ++x) {
-      const double r = std::hypot(x - face.grid.centre_px, y - face.grid.centre_px);
-      row[x] = static_cast<unsigned char>(r > rim     ? Outside::beyond_rim
-                                          : r > inner ? Outside::rim_band
-                                                      : Outside::no);
-    }
+    std::fill(row, row + size, static_cast<unsigned char>(Outside::beyond_rim));
+    fill(row, rim, y - face.grid.centre_px, Outside::rim_band);
+    fill(row, inner, y - face.grid.centre_px, Outside::no);
   }
 }
 

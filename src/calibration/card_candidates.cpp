@@ -92,15 +92,24 @@ bool same_place(const CardCandidate& a, const CardCandidate& b) {
          std::abs(std::sqrt(static_cast<double>(b.box.size.area())) - size) < 0.25 * size;
 }
 
-void collect(const Overview& overview,
-             const cv::Mat& flat,
-             double min_side,
-             std::vector<CardCandidate>& all) {
+std::vector<CardCandidate> flat_rectangles(const Overview& overview, const cv::Mat& flat, double min_side) {
   std::vector<std::vector<cv::Point>> outlines;
   cv::findContours(flat, outlines, cv::RETR_CCOMP, cv::CHAIN_APPROX_NONE);
   std::vector<CardCandidate> found;
   for (const auto& outline : outlines) examine(overview, outline, min_side, found);
-  for (const CardCandidate& candidate : found) {
+  return found;
+}
+
+cv::Mat slope_for(const Overview& overview, CardOutline parted_by) {
+  if (parted_by == CardOutline::faint) return slope_of_tone(overview.tone, 2.0);
+  const cv::Mat by_tone = slope_of_tone(overview.tone, 1.0);
+  return parted_by == CardOutline::tone ? by_tone : with_slope_of_colour(overview.rgb, by_tone);
+}
+
+}  // namespace
+
+void add_candidates(std::vector<CardCandidate>& all, const std::vector<CardCandidate>& more) {
+  for (const CardCandidate& candidate : more) {
     const auto twin =
         std::find_if(all.begin(), all.end(), [&](const auto& other) { return same_place(candidate, other); });
     if (twin == all.end())
@@ -110,23 +119,23 @@ void collect(const Overview& overview,
   }
 }
 
-}  // namespace
-
-std::vector<CardCandidate> card_candidates(const Overview& overview, const cv::Mat& hidden, double min_side) {
-  const cv::Mat by_tone = slope_of_tone(overview.tone, 1.0);
-  const cv::Mat by_both = with_slope_of_colour(overview.rgb, by_tone);
-  const cv::Mat faint = slope_of_tone(overview.tone, 2.0);
-  std::vector<CardCandidate> all;
-  const auto look = [&](const cv::Mat& slope, std::span<const float> limits) {
-    for (const float limit : limits) {
-      cv::Mat flat = (slope < limit) & (hidden == 0);
+std::vector<CardCandidate> card_candidates(const Overview& overview,
+                                           const cv::Mat& hidden,
+                                           double min_side,
+                                           CardOutline parted_by) {
+  const cv::Mat slope = slope_for(overview, parted_by);
+  const std::span<const float> limits = parted_by == CardOutline::faint ? std::span<const float>(kFaintSlopes)
+                                                                        : std::span<const float>(kSlopes);
+  std::vector<std::vector<CardCandidate>> found(limits.size());
+  cv::parallel_for_(cv::Range(0, static_cast<int>(limits.size())), [&](const cv::Range& range) {
+    for (auto i = static_cast<std::size_t>(range.start); i < static_cast<std::size_t>(range.end); ++i) {
+      cv::Mat flat = (slope < limits[i]) & (hidden == 0);
       cv::morphologyEx(flat, flat, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5}));
-      collect(overview, flat, min_side, all);
+      found[i] = flat_rectangles(overview, flat, min_side);
     }
-  };
-  look(by_tone, kSlopes);
-  look(by_both, kSlopes);
-  look(faint, kFaintSlopes);
+  });
+  std::vector<CardCandidate> all;
+  for (const auto& some : found) add_candidates(all, some);
   return all;
 }
 

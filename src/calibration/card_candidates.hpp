@@ -17,9 +17,16 @@ struct CardCandidate {
   std::array<double, 3> level;  ///< median linear sRGB
 };
 
+/// What parts a card from the bench: a step of tone, or also one of colour, or a line that is hardly there.
+enum class CardOutline { tone, colour, faint };
+
 /// Flat rectangles outside `hidden` with sides of at least `min_side` overview pixels.
 [[nodiscard]] std::vector<CardCandidate> card_candidates(const Overview& overview,
                                                          const cv::Mat& hidden,
-                                                         double min_side);
+                                                         double min_side,
+                                                         CardOutline parted_by);
+
+/// Adds those of `more` that lie elsewhere; of two at one place the fuller stays.
+void add_candidates(std::vector<CardCandidate>& all, const std::vector<CardCandidate>& more);
 
 }  // namespace corefleck

@@ -151,11 +151,17 @@ std::vector<Coarse> examine_all(const RimMap& map) {
   const double zoom = 1.0 / map.voting_scale;
   const double min_r = 0.145 * small.rows;
   const double max_r = 0.56 * std::max(small.rows, small.cols / 2);
+  const std::vector<CircleCandidate> circles = circle_candidates(small, min_r, max_r, kCandidates);
+  std::vector<Coarse> examined(circles.size());
+  cv::parallel_for_(cv::Range(0, static_cast<int>(circles.size())), [&](const cv::Range& range) {
+    for (auto i = static_cast<std::size_t>(range.start); i < static_cast<std::size_t>(range.end); ++i)
+      examined[i] = examine(
+          map, {zoom * (circles[i].x + 0.5) - 0.5, zoom * (circles[i].y + 0.5) - 0.5}, zoom * circles[i].r);
+  });
   std::vector<Coarse> faces;
-  for (const CircleCandidate& c : circle_candidates(small, min_r, max_r, kCandidates)) {
-    Coarse face = examine(map, {zoom * (c.x + 0.5) - 0.5, zoom * (c.y + 0.5) - 0.5}, zoom * c.r);
-    if (inside_frame(face, map.tone.size())) faces.push_back(std::move(face));
-  }
+  std::copy_if(examined.begin(), examined.end(), std::back_inserter(faces), [&](const Coarse& face) {
+    return inside_frame(face, map.tone.size());
+  });
   return faces;
 }
 

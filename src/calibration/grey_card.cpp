@@ -15,12 +15,11 @@
 namespace corefleck {
 namespace {
 
+constexpr double kLeastCard_mm = 12.0;
+constexpr double kLeastScore = 0.2;
+constexpr double kClearScore = 0.75;
 constexpr double kWhiteBlock =
     0.85;  // luminous reflectance of white print: common practice, no source; a rough guide only
-
-double luminance(const std::array<double, 3>& rgb) {
-  return kLuminanceOfSrgb[0] * rgb[0] + kLuminanceOfSrgb[1] * rgb[1] + kLuminanceOfSrgb[2] * rgb[2];
-}
 
 // What white looks like beside the card: the brighter quarter of the overview pixels on the bar's axis.
 std::array<double, 3> light_block_colour(const Overview& overview, const ScaleBar& bar) {
@@ -98,6 +97,48 @@ std::string place(const Overview& overview, const CardCandidate& c) {
   return fmt::format("({:.0f}, {:.0f})", p.x, p.y);
 }
 
+// A flat block of the bar, or the strip beside it.
+bool on_bar(const CardCandidate& candidate, const ScaleBar& bar, const Overview& overview, int blocks) {
+  std::array<cv::Point2f, 4> corners;
+  candidate.box.points(corners.data());
+  const std::vector<cv::Point2f> outline(corners.begin(), corners.end());
+  const PixelSegment& a = bar.axis;
+  const double pitch_px = std::hypot(a.x2 - a.x1, a.y2 - a.y1) / blocks;
+  const double beside = 0.5 * std::min(bar.height_px, pitch_px) / overview.factor;
+  for (const double t : {0.1, 0.3, 0.5, 0.7, 0.9}) {
+    const cv::Point2d p = overview.from_photo({a.x1 + t * (a.x2 - a.x1), a.y1 + t * (a.y2 - a.y1)});
+    if (cv::pointPolygonTest(outline, cv::Point2f(p), true) > -beside) return true;
+  }
+  return false;
+}
+
+// By tone alone first; what else might part a card from the bench is looked for only if that shows none
+// clearly.
+std::vector<Scored> scored_candidates(const Overview& overview,
+                                      const FaceEllipse& face,
+                                      const ScaleBar& bar,
+                                      const CalibrationSettings& settings) {
+  const std::array<double, 3> white = light_block_colour(overview, bar);
+  const double px_per_mm = std::hypot(bar.axis.x2 - bar.axis.x1, bar.axis.y2 - bar.axis.y1) /
+                           overview.factor / settings.bar_length.number();
+  const double min_side = std::max(8.0, kLeastCard_mm * px_per_mm);
+  const cv::Mat hidden = hidden_parts(overview, face, bar);
+  std::vector<CardCandidate> candidates;
+  std::vector<Scored> scored;
+  for (const CardOutline parted_by : {CardOutline::tone, CardOutline::colour, CardOutline::faint}) {
+    add_candidates(candidates, card_candidates(overview, hidden, min_side, parted_by));
+    scored.clear();
+    for (const CardCandidate& candidate : candidates) {
+      const double s = score(candidate, white, settings.card_reflectance);
+      if (s > kLeastScore && !on_bar(candidate, bar, overview, settings.bar_blocks))
+        scored.push_back({candidate, s});
+    }
+    prefer_large(scored);
+    if (!scored.empty() && scored[0].score > kClearScore) break;
+  }
+  return scored;
+}
+
 }  // namespace
 
 Result<FoundCard> find_grey_card(const Photo& photo,
@@ -106,35 +147,12 @@ Result<FoundCard> find_grey_card(const Photo& photo,
                                  const FoundBar& bar,
                                  const CalibrationSettings& settings) {
   if (settings.card_at) return read_card_in_box(photo, *settings.card_at);
-  const std::array<double, 3> white = light_block_colour(overview, bar.bar);
-  const double pitch = std::hypot(bar.bar.axis.x2 - bar.bar.axis.x1, bar.bar.axis.y2 - bar.bar.axis.y1) /
-                       overview.factor / settings.bar_length.number();  // overview px per mm
-  std::vector<Scored> scored;
-  const auto on_bar = [&](const CardCandidate& candidate) {
-    std::array<cv::Point2f, 4> corners;
-    candidate.box.points(corners.data());
-    const std::vector<cv::Point2f> outline(corners.begin(), corners.end());
-    const double pitch_px = std::hypot(bar.bar.axis.x2 - bar.bar.axis.x1, bar.bar.axis.y2 - bar.bar.axis.y1) /
-                            settings.bar_blocks;
-    const double beside = 0.5 * std::min(bar.bar.height_px, pitch_px) / overview.factor;
-    for (const double t : {0.1, 0.3, 0.5, 0.7, 0.9}) {
-      const PixelSegment& a = bar.bar.axis;
-      const cv::Point2d p = overview.from_photo({a.x1 + t * (a.x2 - a.x1), a.y1 + t * (a.y2 - a.y1)});
-      if (cv::pointPolygonTest(outline, cv::Point2f(p), true) > -beside) return true;
-    }
-    return false;
-  };
-  for (const CardCandidate& candidate :
-       card_candidates(overview, hidden_parts(overview, face, bar.bar), std::max(8.0, 12.0 * pitch))) {
-    const double s = score(candidate, white, settings.card_reflectance);
-    if (s > 0.2 && !on_bar(candidate)) scored.push_back({candidate, s});
-  }
+  const std::vector<Scored> scored = scored_candidates(overview, face, bar.bar, settings);
   if (scored.empty())
     return failure(ErrorCode::grey_card_not_found,
                    "no grey card found in the photo",
                    "lay a neutral grey card flat beside the core, give --card-at X,Y,W,H, or measure without "
                    "by --no-card");
-  prefer_large(scored);
   for (std::size_t i = 1; i < scored.size(); ++i)
     if (scored[i].score > 0.92 * scored[0].score && differ(scored[i].candidate, scored[0].candidate))
       return failure(ErrorCode::grey_card_ambiguous,

@@ -71,23 +71,25 @@ std::vector<double> robust_polynomial(const std::vector<Block>& blocks, int orde
   std::vector<double> coefficients(static_cast<std::size_t>(terms), 0.0), off(blocks.size(), 0.0), logs;
   for (const Block& b : blocks) logs.push_back(b.log_level);
   coefficients[0] = median(logs);
+  Eigen::MatrixXd rows(static_cast<Eigen::Index>(blocks.size()), terms);
+  for (std::size_t i = 0; i < blocks.size(); ++i) {
+    const std::vector<double> t = powers(blocks[i].x, blocks[i].y, order);
+    rows.row(static_cast<Eigen::Index>(i)) = Eigen::Map<const Eigen::RowVectorXd>(t.data(), terms);
+  }
+  const Eigen::Map<const Eigen::VectorXd> level(logs.data(), static_cast<Eigen::Index>(logs.size()));
   for (int pass = 0; pass < 25; ++pass) {
-    for (std::size_t i = 0; i < blocks.size(); ++i)
-      off[i] = blocks[i].log_level - value(coefficients, blocks[i].x, blocks[i].y, order);
+    Eigen::Map<Eigen::VectorXd>(off.data(), rows.rows()) =
+        level - rows * Eigen::Map<const Eigen::VectorXd>(coefficients.data(), terms);
     deviation = std::max(robust_deviation(off), 1e-4);
     const double wide = pass < 4 ? 3.0 : 1.0;  // first passes with a wide reach: the light may slope
-    Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(terms, terms);
-    Eigen::VectorXd right = Eigen::VectorXd::Zero(terms);
+    Eigen::VectorXd weight = Eigen::VectorXd::Zero(rows.rows());
     for (std::size_t i = 0; i < blocks.size(); ++i) {
       const double reach = wide * deviation * (off[i] > 0.0 ? 3.0 : 4.0);
       const double z = off[i] / reach;
-      if (std::abs(z) >= 1.0) continue;
-      const double weight = std::pow(1.0 - z * z, 2.0);
-      const std::vector<double> t = powers(blocks[i].x, blocks[i].y, order);
-      const Eigen::Map<const Eigen::VectorXd> row(t.data(), terms);
-      normal += weight * row * row.transpose();
-      right += weight * row * blocks[i].log_level;
+      if (std::abs(z) < 1.0) weight[static_cast<Eigen::Index>(i)] = std::pow(1.0 - z * z, 2.0);
     }
+    Eigen::MatrixXd normal = rows.transpose() * weight.asDiagonal() * rows;
+    const Eigen::VectorXd right = rows.transpose() * weight.cwiseProduct(level);
     normal.diagonal().array() += 1e-9;
     const Eigen::VectorXd solution = normal.ldlt().solve(right);
     coefficients.assign(solution.data(), solution.data() + terms);

@@ -13,9 +13,9 @@ constexpr double kClosing_mm = 1.2;                // light crumbs of the fractu
 constexpr double kLeast_mm2 = 4.0;
 constexpr double kBorder_mm = 0.6;  // its edge, left out with it
 
-cv::Mat disc(double radius_cells) {
-  const int size = 2 * std::max(1, static_cast<int>(std::lround(radius_cells))) + 1;
-  return cv::getStructuringElement(cv::MORPH_ELLIPSE, {size, size});
+cv::Mat square(double half_side_cells) {
+  const int size = 2 * std::max(1, static_cast<int>(std::lround(half_side_cells))) + 1;
+  return cv::getStructuringElement(cv::MORPH_RECT, {size, size});
 }
 
 }  // namespace
@@ -23,7 +23,7 @@ cv::Mat disc(double radius_cells) {
 cv::Mat broken_rim(const CoarseFace& face, double mottle_rel) {
   cv::Mat dark = (face.contrast < -std::max(kDark, kDarkMottle * mottle_rel)) & (face.blocked == 0);
   cv::morphologyEx(dark, dark, cv::MORPH_OPEN, cv::Mat());
-  cv::morphologyEx(dark, dark, cv::MORPH_CLOSE, disc(kClosing_mm / face.pitch_mm));
+  cv::morphologyEx(dark, dark, cv::MORPH_CLOSE, square(kClosing_mm / face.pitch_mm));
   dark &= face.blocked == 0;
   cv::Mat beside_rim, labels, statistics, centroids;
   cv::dilate(face.blocked, beside_rim, cv::Mat());
@@ -35,7 +35,7 @@ cv::Mat broken_rim(const CoarseFace& face, double mottle_rel) {
     const cv::Mat own = labels == i;
     if (cv::countNonZero(own & beside_rim) > 0) broken |= own;
   }
-  if (cv::countNonZero(broken) > 0) cv::dilate(broken, broken, disc(kBorder_mm / face.pitch_mm));
+  if (cv::countNonZero(broken) > 0) cv::dilate(broken, broken, square(kBorder_mm / face.pitch_mm));
   return broken;
 }
 

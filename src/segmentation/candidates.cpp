@@ -12,10 +12,12 @@ namespace corefleck {
 namespace {
 
 constexpr int kRounds = 6;
-constexpr int kPeakCells = 5;             // a peak is the highest of so many cells across: one smallest spot
-constexpr std::size_t kWeakSample = 150;  // hopeless regions looked at, of perhaps thousands
+constexpr int kPeakCells = 5;            // a peak is the highest of so many cells across: one smallest spot
+constexpr std::size_t kWeakSample = 80;  // hopeless regions looked at, of perhaps thousands
 constexpr double kHopeless = 0.7;   // of the least contrast, below which a seed only tells the population
+constexpr double kGivenUp = 0.8;    // of that, below which a region is not followed to its end
 constexpr double kMayBeSpot = 0.6;  // of it, above which a place is no ground
+constexpr double kStretch = 6.0;    // of the least area, from which a refused region may hide a spot
 constexpr float kFirstThreshold = 0.5F, kSteeperThreshold = 0.8F;  // of a seed's peak
 constexpr double kSeedSmoothing_mm = 0.1;
 constexpr double kFlank_mm = 0.2;
@@ -104,8 +106,13 @@ class Search {
 
   /// The region about a seed from a first threshold at this share of its peak.
   std::optional<Followed> region_from(const Seed& seed, float share) const {
-    const ContrastField field{
-        face_.contrast, taken_, found_.busy, face_.sigma_px, face_.pitch_mm, taken_.cols / 3};
+    const ContrastField field{face_.contrast,
+                              taken_,
+                              found_.busy,
+                              face_.sigma_px,
+                              face_.pitch_mm,
+                              taken_.cols / 3,
+                              static_cast<float>(kGivenUp * hopeless_)};
     auto region = half_contrast_region(field, seed.at, std::max(rule_.low, share * seed.peak));
     if (!region) return std::nullopt;
     const Evidence evidence = evidence_of(*region);
@@ -117,7 +124,7 @@ class Search {
     auto followed = region_from(seed, kFirstThreshold);
     // A spot in a light stretch of matrix has two half contrasts: its own, and the stretch's, which runs
     // further.
-    if (!followed || !followed->spot) {
+    if (!followed || (!followed->spot && followed->evidence.area_px > kStretch * rule_.least_area_px)) {
       auto steeper = region_from(seed, kSteeperThreshold);
       if (steeper && (steeper->spot || !followed || steeper->evidence.area_px < followed->evidence.area_px))
         followed = std::move(steeper);

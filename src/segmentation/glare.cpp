@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 namespace corefleck {
 namespace {
@@ -12,18 +13,49 @@ namespace {
 // card's light may differ from the face's by a fifth. A face said to be wet is under suspicion sooner.
 constexpr float kDiffuseLimit = 1.15F;
 constexpr float kDiffuseLimitWet = 0.95F;
+constexpr float kClippedDiffuseWet = 0.5F;
 constexpr float kStillBright = 0.15F;     // contrast down to which a flank is followed
 constexpr float kClippedDiffuse = 0.75F;  // below this level of clipping it is the exposure, not a reflection
 
-cv::Mat seeds(const CalibratedFace& face, const SegmentationSettings& settings, cv::Mat& inside) {
-  inside = face.outside < static_cast<unsigned char>(Outside::chip);
-  inside.setTo(0, face.outside == static_cast<unsigned char>(Outside::beyond_rim));
-  cv::Mat hot = face.clipped & inside;
-  if (!face.absolute_luminance) return hot;
-  const float limit = settings.state == FaceState::wet ? 0.5F : kClippedDiffuse;
-  hot &= face.luminance > limit;
-  hot |= (face.luminance > (settings.state == FaceState::wet ? kDiffuseLimitWet : kDiffuseLimit)) & inside;
-  return hot;
+struct Seeds {
+  cv::Mat hot;  // CV_8UC1
+  int hot_px, clipped_elsewhere_px, inside_px;
+};
+
+bool is_inside(unsigned char outside) {
+  return outside < static_cast<unsigned char>(Outside::chip) &&
+         outside != static_cast<unsigned char>(Outside::beyond_rim);
+}
+
+/// Pixels that only a reflection makes so bright.
+Seeds seeds(const CalibratedFace& face, const SegmentationSettings& settings) {
+  const bool wet = settings.state == FaceState::wet;
+  const float never = std::numeric_limits<float>::infinity();
+  const float clipping = !face.absolute_luminance ? -never : wet ? kClippedDiffuseWet : kClippedDiffuse;
+  const float any = !face.absolute_luminance ? never : wet ? kDiffuseLimitWet : kDiffuseLimit;
+  Seeds found{cv::Mat::zeros(face.outside.size(), CV_8UC1), 0, 0, 0};
+  for (int y = 0; y < face.outside.rows; ++y) {
+    const unsigned char *outside = face.outside.ptr(y), *clipped = face.clipped.ptr(y);
+    const float* luminance = face.luminance.ptr<float>(y);
+    unsigned char* hot = found.hot.ptr(y);
+    for (int x = 0; x < face.outside.cols; ++x) {
+      if (!is_inside(outside[x])) continue;
+      ++found.inside_px;
+      const bool clips = clipped[x] != 0;
+      if (luminance[x] > any || (clips && luminance[x] > clipping)) {
+        hot[x] = 255;
+        ++found.hot_px;
+      } else if (clips) {
+        ++found.clipped_elsewhere_px;
+      }
+    }
+  }
+  return found;
+}
+
+cv::Mat inside_of(const CalibratedFace& face) {
+  return (face.outside < static_cast<unsigned char>(Outside::chip)) &
+         (face.outside != static_cast<unsigned char>(Outside::beyond_rim));
 }
 
 // A glint blurs into its surroundings: everything around a seed that is still much lighter than the matrix,
@@ -48,12 +80,10 @@ Glare find_glare(const CalibratedFace& face,
                  const LocalContrast& contrast,
                  const SegmentationSettings& settings) {
   Glare glare{};
-  cv::Mat inside;
-  const cv::Mat hot = seeds(face, settings, inside);
-  cv::Mat elsewhere = face.clipped & inside & ~hot;
-  glare.clipped_elsewhere_pct = 100.0 * cv::countNonZero(elsewhere) / std::max(1, cv::countNonZero(inside));
-  if (cv::countNonZero(hot) == 0) return glare;
-  glare.mask = grown(face, contrast, hot) & inside;
+  const Seeds found = seeds(face, settings);
+  glare.clipped_elsewhere_pct = 100.0 * found.clipped_elsewhere_px / std::max(1, found.inside_px);
+  if (found.hot_px == 0) return glare;
+  glare.mask = grown(face, contrast, found.hot) & inside_of(face);
   cv::dilate(glare.mask, glare.mask, cv::getStructuringElement(cv::MORPH_ELLIPSE, {3, 3}));
   std::vector<std::vector<cv::Point>> outlines;
   cv::findContours(glare.mask, outlines, cv::RETR_EXTERNAL, cv::CHAIN_APPROX_NONE);

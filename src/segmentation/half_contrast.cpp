@@ -186,7 +186,7 @@ std::optional<HalfContrastRegion> half_contrast_region(const ContrastField& fiel
     const float next = 0.5F * (result.plateau + result.ground);
     const bool settled = std::abs(next - threshold) < 0.004F * std::max(0.1F, result.plateau - result.ground);
     threshold = pass < 2 ? next : 0.5F * (threshold + next);
-    if (settled) break;
+    if (settled || (pass > 0 && result.plateau - result.ground < field.hopeless)) break;
   }
   region = flood(field, seed, threshold, limit);
   if (!region) return std::nullopt;

@@ -16,7 +16,8 @@ struct ContrastField {
   const cv::Mat& busy;      ///< CV_8UC1, nonzero: not matrix (other candidates, pits), left out of the ground
   double sigma_px;          ///< of all blur in `contrast`
   double pitch_mm;
-  int largest_px;  ///< a region that reaches further than this from its seed has run away
+  int largest_px;         ///< a region that reaches further than this from its seed has run away
+  float hopeless = 0.0F;  ///< a region that is no higher than this at first is not followed any closer
 };
 
 /// A region at half the contrast between the matrix around it and its own plateau.

@@ -194,20 +194,14 @@ void find_pits(const CalibratedFace& face,
   }
 }
 
+double count_of(const cv::Mat& outside, Outside value) {
+  return cv::countNonZero(outside == static_cast<unsigned char>(value));
+}
+
 void count_areas(SpotMap& map) {
-  std::size_t inside = 0, face = 0, glare = 0;
-  for (int y = 0; y < map.outside.rows; ++y) {
-    const unsigned char* row = map.outside.ptr(y);
-    for (int x = 0; x < map.outside.cols; ++x) {
-      const auto value = static_cast<Outside>(row[x]);
-      inside += value == Outside::no ? 1U : 0U;
-      face += value != Outside::beyond_rim ? 1U : 0U;
-      glare += value == Outside::glare ? 1U : 0U;
-    }
-  }
-  map.measured_area_px = static_cast<double>(inside);
-  map.face_area_px = static_cast<double>(face);
-  map.glare_area_px = static_cast<double>(glare);
+  map.measured_area_px = count_of(map.outside, Outside::no);
+  map.face_area_px = static_cast<double>(map.outside.total()) - count_of(map.outside, Outside::beyond_rim);
+  map.glare_area_px = count_of(map.outside, Outside::glare);
 }
 
 void add_cautions(SpotMap& map,

@@ -17,6 +17,12 @@ namespace corefleck {
 /// matrix.
 inline constexpr std::array<double, 3> kLuminanceOfSrgb{0.2126729, 0.7151522, 0.0721750};
 
+/// Luminance of a colour in linear sRGB.
+[[nodiscard]] constexpr double luminance(const std::array<double, 3>& linear_rgb) {
+  return kLuminanceOfSrgb[0] * linear_rgb[0] + kLuminanceOfSrgb[1] * linear_rgb[1] +
+         kLuminanceOfSrgb[2] * linear_rgb[2];
+}
+
 /// CIE 1976 lightness (ISO/CIE 11664-4) of a luminance relative to the perfect diffuser, Y >= 0.
 [[nodiscard]] Lightness lightness(double relative_luminance);
 /// The inverse: relative luminance of a lightness.
