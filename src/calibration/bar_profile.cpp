@@ -141,8 +141,9 @@ std::vector<Crossing> alternating_run(const std::vector<std::optional<Crossing>>
 // Projective along a line: s = (a + b k) / (1 + c k), linear in a, b, c. A bar is short against the camera's
 // distance, so c is small: without saying so, an edge that does not belong would be explained by it. A phone
 // 120 mm above a bar of 60 mm in 4 blocks, tilted by 10 degrees, makes 0.02 a block.
-constexpr double kPerspective = 0.01;  // standard deviation of c, per block
-constexpr double kEdge_px = 0.15;      // of an edge's place, for the weight of that knowledge
+constexpr double kPerspective = 0.01;                // standard deviation of c, per block
+constexpr double kFarOff_px = 0.8, kFarOff = 0.012;  // in pixels, in pitches
+constexpr double kEdge_px = 0.15;                    // of an edge's place, for the weight of that knowledge
 
 struct LineFit {
   double a, b, c;
@@ -175,12 +176,16 @@ double spread(const std::vector<Crossing>& edges, const std::vector<bool>& used,
     sum += std::pow(edges[i].position - fit.at(edges[i].index), 2.0);
     ++count;
   }
-  return std::sqrt(sum / std::max(1, count - 2));
+  return std::sqrt(sum / std::max(1, count - 3));
 }
 
-// An edge without which the others fit far better (the end of the strip, a scratch, a printed outline) is
-// left out, as long as four remain.
+// An edge that lies far off where the others put it (the end of the strip, a scratch, a printed outline) is
+// left out, as long as four remain. Nearer ones stay, however much better the rest would fit without: few
+// edges fit anything.
 LineFit robust_fit(const std::vector<Crossing>& edges, std::vector<bool>& used, double& deviation) {
+  const double pitch = std::abs(edges.back().position - edges.front().position) /
+                       std::max(1, edges.back().index - edges.front().index);
+  const double far_px = std::max(kFarOff_px, kFarOff * pitch);
   LineFit fit = fit_line(edges, used);
   deviation = spread(edges, used, fit);
   for (auto left = edges.size(); left > 4 && deviation > 0.2; --left) {
@@ -193,7 +198,8 @@ LineFit robust_fit(const std::vector<Crossing>& edges, std::vector<bool>& used, 
       without[i] = false;
       const LineFit trial = fit_line(edges, without);
       const double trial_deviation = spread(edges, without, trial);
-      if (trial_deviation >= best) continue;
+      if (trial_deviation >= best || std::abs(edges[i].position - trial.at(edges[i].index)) < far_px)
+        continue;
       best = trial_deviation;
       best_used = without;
       best_fit = trial;

@@ -16,8 +16,9 @@ constexpr double kCardSquareness = 0.0035;  // rad, between the sides of a cut c
 constexpr double kTiltPrior_rad = 0.10;     // a photographer looks straight down within a few degrees
 constexpr double kFocalPriorExif = 0.06;  // of the logarithm: rounding of the tag, cropping by stabilisation
 constexpr double kFocalPriorNone = 0.45;
-constexpr double kFocal35_mm = 38.0;    // between a phone's wide lens and a short telephoto
-constexpr double kEdgeNoise_px = 0.06;  // least standard deviation of one block edge
+constexpr double kFocal35_mm = 38.0;  // between a phone's wide lens and a short telephoto
+constexpr double kEdgeNoise_px =
+    0.15;  // least standard deviation of one block edge: few tell less than they seem to
 
 struct Camera {
   double tilt_x, tilt_y, log_focal;  ///< tilt vector: direction in which the plane recedes, times the angle

@@ -11,6 +11,7 @@ namespace {
 constexpr double kDark = 0.12, kDarkMottle = 3.0;  // below the matrix, relative; in deviations of the mottle
 constexpr double kClosing_mm = 1.2;                // light crumbs of the fracture are no wider
 constexpr double kLeast_mm2 = 4.0;
+constexpr double kAlongRim = 1.5;   // length along the rim over mean depth
 constexpr double kBorder_mm = 0.6;  // its edge, left out with it
 
 cv::Mat square(double half_side_cells) {
@@ -33,7 +34,9 @@ cv::Mat broken_rim(const CoarseFace& face, double mottle_rel) {
   for (int i = 1; i < count; ++i) {
     if (statistics.at<int>(i, cv::CC_STAT_AREA) < least_cells) continue;
     const cv::Mat own = labels == i;
-    if (cv::countNonZero(own & beside_rim) > 0) broken |= own;
+    // A break follows the rim; a dark streak of the matrix only ends there.
+    const double along_rim = cv::countNonZero(own & beside_rim);
+    if (along_rim * along_rim > kAlongRim * statistics.at<int>(i, cv::CC_STAT_AREA)) broken |= own;
   }
   if (cv::countNonZero(broken) > 0) cv::dilate(broken, broken, square(kBorder_mm / face.pitch_mm));
   return broken;
