@@ -17,6 +17,7 @@ namespace {
 
 constexpr double kLeastCard_mm = 12.0;
 constexpr double kLeastScore = 0.2;
+constexpr double kLeastAlone = 0.002;  // of the only flat neutral rectangle: the bar may lie in other light
 constexpr double kClearScore = 0.75;
 constexpr double kWhiteBlock =
     0.85;  // luminous reflectance of white print: common practice, no source; a rough guide only
@@ -112,6 +113,20 @@ bool on_bar(const CardCandidate& candidate, const ScaleBar& bar, const Overview&
   return false;
 }
 
+bool holds(const cv::RotatedRect& box, cv::Point2f point) {
+  std::array<cv::Point2f, 4> corners;
+  box.points(corners.data());
+  return cv::pointPolygonTest(std::vector<cv::Point2f>(corners.begin(), corners.end()), point, false) >= 0.0;
+}
+
+/// Whether all of them are one rectangle and parts of it.
+bool of_one_card(const std::vector<Scored>& scored) {
+  return std::all_of(scored.begin(), scored.end(), [&](const Scored& other) {
+    const cv::RotatedRect &first = scored[0].candidate.box, &box = other.candidate.box;
+    return holds(first, box.center) || holds(box, first.center);
+  });
+}
+
 // By tone alone first; what else might part a card from the bench is looked for only if that shows none
 // clearly.
 std::vector<Scored> scored_candidates(const Overview& overview,
@@ -130,12 +145,15 @@ std::vector<Scored> scored_candidates(const Overview& overview,
     scored.clear();
     for (const CardCandidate& candidate : candidates) {
       const double s = score(candidate, white, settings.card_reflectance);
-      if (s > kLeastScore && !on_bar(candidate, bar, overview, settings.bar_blocks))
+      if (s > kLeastAlone && !on_bar(candidate, bar, overview, settings.bar_blocks))
         scored.push_back({candidate, s});
     }
     prefer_large(scored);
     if (!scored.empty() && scored[0].score > kClearScore) break;
   }
+  const auto weak =
+      std::partition(scored.begin(), scored.end(), [](const Scored& s) { return s.score > kLeastScore; });
+  if (weak != scored.begin() || !of_one_card(scored)) scored.erase(weak, scored.end());
   return scored;
 }
 

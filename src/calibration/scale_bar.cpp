@@ -10,6 +10,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 
 namespace corefleck {
 namespace {
@@ -17,6 +18,10 @@ namespace {
 constexpr int kMostCandidates = 120;  // a printed page offers hundreds of rows of strokes
 constexpr double kLeastScore =
     0.5;  // true bars of the tuning renders score 0.70 and more, print that was taken for one 0.28
+
+constexpr double kLongBlock = 1.7, kDoubtOfLong = 0.65;  // height over length; factor on the score
+constexpr int kTonesAlong = 150;
+constexpr double kRunsOn = 0.6;  // correlation of the row with what lies beside it
 
 cv::Mat face_mask(const Overview& overview, const FaceEllipse& face) {
   cv::Mat mask = cv::Mat::zeros(overview.tone.size(), CV_8UC1);
@@ -41,11 +46,52 @@ double score(const FoundBar& found, int blocks) {
   const int span = found.indices.back() - found.indices.front() + 1;
   if (span > blocks + 1 || span < std::max(3, blocks - 1)) return 0.0;
   const double pitch = axis_length(found.bar) / blocks;
-  const double regular = std::exp(-std::pow(found.bar.residual_px / (0.004 * pitch + 0.3), 2.0));
+  const double regular = std::exp(-std::pow(found.bar.residual_px / (0.005 * pitch + 0.5), 2.0));
   const double two_toned = std::exp(-std::pow(found.tone_scatter / 0.35, 2.0));
   const double complete = static_cast<double>(found.bar.used_edges()) / (blocks + 1);
+  // Stripes are long beside their pitch, blocks of a bar about square.
+  const double square = found.bar.height_px > kLongBlock * pitch ? kDoubtOfLong : 1.0;
   const double sharp = std::exp(-std::pow(found.bar.edge_width_px / (0.5 * pitch), 2.0));
-  return regular * two_toned * sharp * (0.5 + 0.5 * complete);
+  return regular * two_toned * sharp * square * (0.5 + 0.5 * complete);
+}
+
+std::vector<double> tones_along(const Overview& overview, const PixelSegment& axis, double aside_px) {
+  const cv::Point2d from = overview.from_photo({axis.x1, axis.y1}),
+                    to = overview.from_photo({axis.x2, axis.y2});
+  const cv::Point2d along = to - from, across = cv::Point2d(-along.y, along.x) / cv::norm(along);
+  std::vector<double> tones;
+  for (int i = 0; i <= kTonesAlong; ++i) {
+    const cv::Point2d p =
+        from + (static_cast<double>(i) / kTonesAlong) * along + aside_px / overview.factor * across;
+    tones.push_back(static_cast<double>(bilinear(overview.tone, p.x, p.y)));
+  }
+  return tones;
+}
+
+double correlation(const std::vector<double>& a, const std::vector<double>& b) {
+  const auto n = static_cast<double>(a.size());
+  const double mean_a = std::accumulate(a.begin(), a.end(), 0.0) / n,
+               mean_b = std::accumulate(b.begin(), b.end(), 0.0) / n;
+  double ab = 0.0, aa = 0.0, bb = 0.0;
+  for (std::size_t i = 0; i < a.size(); ++i) {
+    ab += (a[i] - mean_a) * (b[i] - mean_b);
+    aa += (a[i] - mean_a) * (a[i] - mean_a);
+    bb += (b[i] - mean_b) * (b[i] - mean_b);
+  }
+  return aa > 0.0 && bb > 0.0 ? ab / std::sqrt(aa * bb) : 0.0;
+}
+
+// Stripes of a cloth or planks run on beside the row; a bar's blocks end.
+bool runs_on_beside(const Overview& overview, const FoundBar& found, int blocks) {
+  const double height = std::max(found.bar.height_px, 0.5 * axis_length(found.bar) / blocks);
+  const std::vector<double> own = tones_along(overview, found.bar.axis, 0.0);
+  for (const double side : {-1.0, 1.0}) {
+    double least = 1.0;
+    for (const double away : {0.9, 1.4, 2.0})
+      least = std::min(least, correlation(own, tones_along(overview, found.bar.axis, side * away * height)));
+    if (least > kRunsOn) return true;
+  }
+  return false;
 }
 
 std::string place(const FoundBar& found) {
@@ -130,6 +176,7 @@ Result<FoundBar> find_scale_bar(const Photo& photo,
     auto found = locate_bar(photo, guess, blocks);
     if (!found) continue;
     found->bar.score = score(*found, blocks);
+    if (found->bar.score > kLeastScore && runs_on_beside(overview, *found, blocks)) continue;
     if (found->bar.score > kLeastScore) bars.push_back(*std::move(found));
   }
   if (bars.empty())
