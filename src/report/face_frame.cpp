@@ -73,14 +73,16 @@ CairoSurface encoded(const cv::Mat& picture, float gain) {
   cairo_surface_flush(surface.get());
   unsigned char* bytes = cairo_image_surface_get_data(surface.get());
   const int stride = cairo_image_surface_get_stride(surface.get());
-  for (int row = 0; row < picture.rows; ++row) {
-    const auto* pixels = picture.ptr<cv::Vec3f>(row);
-    auto* line = reinterpret_cast<std::uint32_t*>(bytes + static_cast<std::ptrdiff_t>(row) * stride);
-    for (int column = 0; column < picture.cols; ++column) {
-      const cv::Vec3f& rgb = pixels[column];
-      line[column] = curve(gain * rgb[0]) << 16U | curve(gain * rgb[1]) << 8U | curve(gain * rgb[2]);
+  cv::parallel_for_(cv::Range(0, picture.rows), [&](const cv::Range& rows) {
+    for (int row = rows.start; row < rows.end; ++row) {
+      const auto* pixels = picture.ptr<cv::Vec3f>(row);
+      auto* line = reinterpret_cast<std::uint32_t*>(bytes + static_cast<std::ptrdiff_t>(row) * stride);
+      for (int column = 0; column < picture.cols; ++column) {
+        const cv::Vec3f& rgb = pixels[column];
+        line[column] = curve(gain * rgb[0]) << 16U | curve(gain * rgb[1]) << 8U | curve(gain * rgb[2]);
+      }
     }
-  }
+  });
   cairo_surface_mark_dirty(surface.get());
   return surface;
 }
