@@ -6,6 +6,7 @@
 #include <tiffio.h>
 
 #include <algorithm>
+#include <bit>
 #include <cstring>
 #include <memory>
 #include <vector>
@@ -106,20 +107,24 @@ void describe(TIFF* tiff, const cv::Mat& labels, MmPerPx pitch) {
   TIFFSetField(tiff, TIFFTAG_SOFTWARE, "corefleck");
 }
 
-/// A strip as the predictor wants it: each label less its left neighbour, in the file's order of bytes.
+std::uint32_t in_file_order(std::uint32_t sample) {
+  if constexpr (std::endian::native == std::endian::little) return sample;
+  return sample >> 24U | (sample >> 8U & 0xFF00U) | (sample << 8U & 0xFF0000U) | sample << 24U;
+}
+
+/// A strip as the predictor wants it, each label less its left neighbour, and packed.
 std::string packed_strip(const cv::Mat& labels, int first_row, int rows) {
   const auto width = static_cast<std::size_t>(labels.cols);
-  std::vector<std::uint8_t> bytes(static_cast<std::size_t>(rows) * width * 4);
-  std::uint8_t* out = bytes.data();
-  for (int row = first_row; row < first_row + rows; ++row) {
+  std::vector<std::uint32_t> steps(static_cast<std::size_t>(rows) * width);
+  std::uint32_t* out = steps.data();
+  for (int row = first_row; row < first_row + rows; ++row, out += width) {
     const auto* label = labels.ptr<std::int32_t>(row);
-    for (std::size_t x = 0; x < width; ++x, out += 4) {
-      const std::uint32_t left = x == 0 ? 0U : static_cast<std::uint32_t>(label[x - 1]);
-      const std::uint32_t step = static_cast<std::uint32_t>(label[x]) - left;
-      for (std::size_t byte = 0; byte < 4; ++byte) out[byte] = static_cast<std::uint8_t>(step >> 8 * byte);
-    }
+    out[0] = in_file_order(static_cast<std::uint32_t>(label[0]));
+    for (std::size_t x = 1; x < width; ++x)
+      out[x] = in_file_order(static_cast<std::uint32_t>(label[x]) - static_cast<std::uint32_t>(label[x - 1]));
   }
-  return deflated(bytes, DeflateForm::whole_stream);
+  return deflated({reinterpret_cast<const std::uint8_t*>(steps.data()), 4 * steps.size()},
+                  DeflateForm::whole_stream);
 }
 
 /// libtiff packs one strip after the other; here the processors share them.
