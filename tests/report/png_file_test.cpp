@@ -62,7 +62,7 @@ TEST_CASE("page: the same bytes for any number of processors", "[report]") {
   const int threads = cv::getNumThreads();
   cv::setNumThreads(1);
   const std::string alone = packed(page, 120, 500);
-  cv::setNumThreads(4);
+  cv::setNumThreads(2);
   const std::string shared = packed(page, 120, 500);
   cv::setNumThreads(threads);
   CHECK(alone == shared);
