@@ -33,6 +33,8 @@ Result<MeasuredFace> measured_face(Photo photo, const SharedOptions& options) {
   auto spots = find_spots(*face, segmentation_of(options));
   if (!spots) return tl::make_unexpected(spots.error());
   FaceMeasurement figures = measure(*face, *spots, measurement_of(options));
+  for (cv::Mat* plane : {&face->luminance, &face->clipped, &face->outside, &spots->pit_mask})
+    plane->release();  // the files show colour and labels only, and drawing them wants memory too
   return MeasuredFace{std::move(photo), *std::move(face), *std::move(spots), std::move(figures), photo_px};
 }
 

@@ -5,8 +5,9 @@
 #include "corefleck/report.hpp"
 
 #include <opencv2/core.hpp>
+#include <opencv2/core/utility.hpp>
 
-#include <array>
+#include <future>
 #include <new>
 #include <vector>
 
@@ -19,9 +20,15 @@ struct NamedBytes {
 };
 
 Result<std::vector<NamedBytes>> contents(const MeasuredFace& measured, const RecordContext& context) {
+  // The plate is drawn by one thread, so another packs the labels meanwhile where there are processors to
+  // spare.
+  const auto policy =
+      cv::getNumThreads() > 1 ? std::launch::async | std::launch::deferred : std::launch::deferred;
+  auto packed =
+      std::async(policy, [&] { return label_tiff(measured.spots.labels, measured.face.grid.pitch); });
   auto plate = plate_png(measured, context);
+  auto labels = packed.get();
   if (!plate) return tl::make_unexpected(plate.error());
-  auto labels = label_tiff(measured.spots.labels, measured.face.grid.pitch);
   if (!labels) return tl::make_unexpected(labels.error());
   std::vector<NamedBytes> files;
   files.push_back({"spots.csv", spots_csv(measured.figures)});

@@ -1,18 +1,21 @@
 #include "label_tiff.hpp"
 
+#include "deflate.hpp"
+
+#include <opencv2/core/utility.hpp>
 #include <tiffio.h>
 
 #include <algorithm>
+#include <bit>
 #include <cstring>
 #include <memory>
+#include <vector>
 
 namespace corefleck {
 namespace {
 
 // A quarter of a megabyte a strip for a usual face: readers need not unpack the whole map to look at a part.
 constexpr int kRowsPerStrip = 32;
-// The map is mostly zeros; level 1 is four times as fast as the default and no larger by more than a tenth.
-constexpr int kDeflateLevel = 1;
 
 /// A file in memory for libtiff, so that the map reaches the disk on the same whole-or-not path as the other
 /// files.
@@ -96,7 +99,6 @@ void describe(TIFF* tiff, const cv::Mat& labels, MmPerPx pitch) {
   TIFFSetField(tiff, TIFFTAG_ORIENTATION, ORIENTATION_TOPLEFT);
   TIFFSetField(tiff, TIFFTAG_COMPRESSION, COMPRESSION_ADOBE_DEFLATE);
   TIFFSetField(tiff, TIFFTAG_PREDICTOR, PREDICTOR_HORIZONTAL);
-  TIFFSetField(tiff, TIFFTAG_ZIPQUALITY, kDeflateLevel);
   TIFFSetField(tiff, TIFFTAG_ROWSPERSTRIP, static_cast<std::uint32_t>(kRowsPerStrip));
   TIFFSetField(tiff, TIFFTAG_XRESOLUTION, px_per_cm);
   TIFFSetField(tiff, TIFFTAG_YRESOLUTION, px_per_cm);
@@ -105,18 +107,45 @@ void describe(TIFF* tiff, const cv::Mat& labels, MmPerPx pitch) {
   TIFFSetField(tiff, TIFFTAG_SOFTWARE, "corefleck");
 }
 
-bool write_strips(TIFF* tiff, const cv::Mat& labels) {
-  const cv::Mat packed = labels.isContinuous() ? labels : labels.clone();
-  std::uint32_t strip = 0;
-  for (int row = 0; row < packed.rows; row += kRowsPerStrip, ++strip) {
-    const int rows = std::min(kRowsPerStrip, packed.rows - row);
-    const auto bytes =
-        static_cast<tmsize_t>(rows) * packed.cols * static_cast<tmsize_t>(sizeof(std::int32_t));
-    // libtiff takes void* but leaves the buffer of a predictor's input as it was.
-    if (TIFFWriteEncodedStrip(tiff, strip, const_cast<std::int32_t*>(packed.ptr<std::int32_t>(row)), bytes) <
-        0)
-      return false;
+std::uint32_t in_file_order(std::uint32_t sample) {
+  if constexpr (std::endian::native == std::endian::little) return sample;
+  return sample >> 24U | (sample >> 8U & 0xFF00U) | (sample << 8U & 0xFF0000U) | sample << 24U;
+}
+
+/// A strip as the predictor wants it, each label less its left neighbour, and packed.
+std::string packed_strip(const cv::Mat& labels, int first_row, int rows) {
+  const auto width = static_cast<std::size_t>(labels.cols);
+  std::vector<std::uint32_t> steps(static_cast<std::size_t>(rows) * width);
+  std::uint32_t* out = steps.data();
+  for (int row = first_row; row < first_row + rows; ++row, out += width) {
+    const auto* label = labels.ptr<std::int32_t>(row);
+    out[0] = in_file_order(static_cast<std::uint32_t>(label[0]));
+    for (std::size_t x = 1; x < width; ++x)
+      out[x] = in_file_order(static_cast<std::uint32_t>(label[x]) - static_cast<std::uint32_t>(label[x - 1]));
   }
+  return deflated({reinterpret_cast<const std::uint8_t*>(steps.data()), 4 * steps.size()},
+                  DeflateForm::whole_stream);
+}
+
+/// libtiff packs one strip after the other; here the processors share them.
+std::vector<std::string> packed_strips(const cv::Mat& labels) {
+  std::vector<std::string> strips(
+      static_cast<std::size_t>((labels.rows + kRowsPerStrip - 1) / kRowsPerStrip));
+  cv::parallel_for_(cv::Range(0, static_cast<int>(strips.size())), [&](const cv::Range& range) {
+    for (int strip = range.start; strip < range.end; ++strip) {
+      const int row = strip * kRowsPerStrip;
+      strips[static_cast<std::size_t>(strip)] =
+          packed_strip(labels, row, std::min(kRowsPerStrip, labels.rows - row));
+    }
+  });
+  return strips;
+}
+
+bool write_strips(TIFF* tiff, std::vector<std::string> strips) {
+  std::uint32_t number = 0;
+  for (std::string& strip : strips)
+    if (TIFFWriteRawStrip(tiff, number++, strip.data(), static_cast<tmsize_t>(strip.size())) < 0)
+      return false;
   return TIFFFlush(tiff) == 1;
 }
 
@@ -128,7 +157,7 @@ Result<std::string> label_tiff(const cv::Mat& labels, MmPerPx pitch) {
   bool written = false;
   if (auto tiff = open_for_writing(file)) {
     describe(tiff.get(), labels, pitch);
-    written = write_strips(tiff.get(), labels);
+    written = write_strips(tiff.get(), packed_strips(labels));
   }
   if (!written)
     return failure(

@@ -4,11 +4,16 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <numbers>
+#include <optional>
 
 namespace corefleck {
 namespace {
 
+// Outlines have two points a grid pixel. Cairo's time goes by their number, and joints nearer to each other
+// than half a line's width cannot be seen.
+constexpr double kShortestStep_px = 0.8;
 constexpr std::array kHatched{Outside::rim_band, Outside::chip, Outside::edit};
 
 void add_region(cairo_t* cairo, const FaceFrame& frame, const Region& region) {
@@ -130,9 +135,12 @@ void stroke_cased(cairo_t* cairo, const OutlineStyle& style) {
 void add_contour(cairo_t* cairo, const FaceFrame& frame, const Contour& contour) {
   if (contour.empty()) return;
   cairo_new_sub_path(cairo);
+  std::optional<cv::Point2d> last;
   for (const cv::Point2d& point : contour) {
     const cv::Point2d at = frame.of_grid(point);
+    if (last && std::hypot(at.x - last->x, at.y - last->y) < kShortestStep_px) continue;
     cairo_line_to(cairo, at.x, at.y);
+    last = at;
   }
   cairo_close_path(cairo);
 }

@@ -9,6 +9,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstring>
 #include <numbers>
 
 namespace corefleck {
@@ -51,7 +52,11 @@ class Key {
 };
 
 bool holds(const cv::Mat& outside, Outside value) {
-  return !outside.empty() && cv::countNonZero(outside == static_cast<unsigned char>(value)) > 0;
+  for (int row = 0; row < outside.rows; ++row)
+    if (std::memchr(outside.ptr(row), static_cast<int>(value), static_cast<std::size_t>(outside.cols)) !=
+        nullptr)
+      return true;
+  return false;
 }
 
 /// Longest step of 10 mm, or of a tenth of that where a small core fills the plate, that fits.

@@ -22,11 +22,11 @@ namespace corefleck {
 ///   fails  cannot_write; each file is written under a temporary name beside its place and renamed: whole or
 ///   not at all
 
-/// Everything about one photo that was measured.
+/// Everything about one photo that was measured. What no file shows may have been released by now.
 struct MeasuredFace {
-  Photo photo;  ///< `samples` may have been released by now: use only its description
-  CalibratedFace face;
-  SpotMap spots;
+  Photo photo;          ///< without `samples`
+  CalibratedFace face;  ///< with `colour` alone of its planes
+  SpotMap spots;        ///< without `pit_mask`
   FaceMeasurement figures;
   cv::Size photo_px{};  ///< of the upright photo, for the record; empty: taken from `photo.samples`
 };
