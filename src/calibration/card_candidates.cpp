@@ -13,6 +13,9 @@ namespace {
 // own tone is parted from it only by a faint line, and a card in uneven light or strong noise is itself not
 // quite flat.
 constexpr std::array kSlopes{0.35F, 0.6F, 1.0F, 1.7F, 3.0F};
+constexpr float kOneTone = 7.0F;        // L*: light that falls off, and noise, within one card
+constexpr double kLeastUniform = 0.75;  // less of one tone is two things
+constexpr double kUniform = 0.92;       // a label or a scratch may take the rest
 constexpr std::array kFaintSlopes{0.12F,
                                   0.2F};  // on a tone smoothed more, for outlines that are hardly there
 
@@ -63,6 +66,22 @@ std::array<double, 3> median_level(const cv::Mat& rgb, const cv::Mat& mask, cons
   return level;
 }
 
+// Share of the area that has the tone of most of it. A holder, a white border or the patches printed beside
+// the grey are parted from it by lines too thin to count, so that their common outline looks like one flat
+// area.
+double uniform_share(const cv::Mat& tone, const cv::Mat& mask, const cv::Rect& area) {
+  std::vector<float> values;
+  for (int y = 0; y < area.height; ++y)
+    for (int x = 0; x < area.width; ++x)
+      if (mask.at<unsigned char>(y, x) != 0) values.push_back(tone.at<float>(y + area.y, x + area.x));
+  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
+  std::nth_element(values.begin(), middle, values.end());
+  const float mid = *middle;
+  const auto near =
+      std::count_if(values.begin(), values.end(), [&](float v) { return std::abs(v - mid) < kOneTone; });
+  return static_cast<double>(near) / static_cast<double>(values.size());
+}
+
 // A rectangle under perspective, its corners perhaps rounded: the outline's hull against the smallest box
 // around it.
 void examine(const Overview& overview,
@@ -83,7 +102,9 @@ void examine(const Overview& overview,
   cv::Mat mask = cv::Mat::zeros(bounds.size(), CV_8UC1);
   const std::vector<std::vector<cv::Point>> one{outline};
   cv::drawContours(mask, one, 0, cv::Scalar(255), cv::FILLED, cv::LINE_8, cv::noArray(), 0, -bounds.tl());
-  found.push_back({box, fill, median_level(overview.rgb, mask, bounds)});
+  const double uniform = uniform_share(overview.tone, mask, bounds);
+  if (uniform < kLeastUniform) return;
+  found.push_back({box, fill * std::min(1.0, uniform / kUniform), median_level(overview.rgb, mask, bounds)});
 }
 
 bool same_place(const CardCandidate& a, const CardCandidate& b) {
