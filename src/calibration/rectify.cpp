@@ -10,6 +10,7 @@
 namespace corefleck {
 namespace {
 
+constexpr int kExact_px = 16;
 constexpr int kTile_px = 192;  // even, so that the half-resolution colour has whole tiles
 
 struct Target {
@@ -20,6 +21,7 @@ struct Target {
   cv::Mat& clipped;
   cv::Scalar gains;
   std::array<double, 3> weights;  // of the channels in luminance, gains included
+  double centre_px;               // of the grid, and its reach beyond the rim
 };
 
 cv::Point2d project(const cv::Matx33d& h, double x, double y) {
@@ -39,45 +41,63 @@ cv::Rect source_area(const Target& target, const cv::Rect& tile) {
          cv::Rect(0, 0, target.photo.width_px(), target.photo.height_px());
 }
 
-// Where the pixels of a tile lie in the photo, from a corner of the photo on; `step` grid pixels apart.
+// Where the pixels of a tile lie in the photo, from a corner of the photo on; `step` grid pixels apart. Exact
+// at every kExact_px-th pixel of a row and straight between: a photographer's tilt bends that by less than
+// 0.01 pixels.
 cv::Mat places(const Target& target, const cv::Rect& tile, cv::Point corner, int step) {
   const double half = 0.5 * (step - 1);
   cv::Mat map((tile.height + step - 1) / step, (tile.width + step - 1) / step, CV_32FC2);
   for (int y = 0; y < map.rows; ++y) {
     auto* row = map.ptr<cv::Vec2f>(y);
-    for (int x = 0; x < map.cols; ++x) {
+    const auto exact = [&](int x) {
       const cv::Point2d p = project(target.grid_to_px, tile.x + step * x + half, tile.y + step * y + half);
-      row[x] = {static_cast<float>(p.x - corner.x), static_cast<float>(p.y - corner.y)};
+      return cv::Vec2f(static_cast<float>(p.x - corner.x), static_cast<float>(p.y - corner.y));
+    };
+    cv::Vec2f from = exact(0);
+    for (int x0 = 0; x0 < map.cols; x0 += kExact_px) {
+      const cv::Vec2f to = exact(x0 + kExact_px), stride = (to - from) * (1.0F / kExact_px);
+      const int count = std::min(kExact_px, map.cols - x0);
+      for (int i = 0; i < count; ++i) row[x0 + i] = from + static_cast<float>(i) * stride;
+      from = to;
     }
   }
   return map;
 }
 
+bool reaches_face(const Target& target, const cv::Rect& tile) {
+  const double x = std::clamp(target.centre_px, 1.0 * tile.x, 1.0 * (tile.x + tile.width));
+  const double y = std::clamp(target.centre_px, 1.0 * tile.y, 1.0 * (tile.y + tile.height));
+  return std::hypot(x - target.centre_px, y - target.centre_px) <= target.centre_px;
+}
+
+void fill_clipped(const Target& target, const cv::Rect& area, const cv::Mat& map, cv::Mat clipped) {
+  const cv::Mat clips = clipped_pixels(target.photo, area);
+  if (cv::countNonZero(clips) == 0) {
+    clipped.setTo(0);
+    return;
+  }
+  cv::Mat near;
+  cv::remap(clips, near, map, {}, cv::INTER_LINEAR, cv::BORDER_REPLICATE);
+  cv::compare(near, 0, clipped, cv::CMP_GT);
+}
+
 void fill_tile(const Target& target, const cv::Rect& tile) {
   const cv::Rect area = source_area(target, tile);
-  cv::Mat luminance = target.luminance(tile), clipped = target.clipped(tile);
+  cv::Mat luminance = target.luminance(tile);
   const cv::Rect half(tile.x / 2, tile.y / 2, (tile.width + 1) / 2, (tile.height + 1) / 2);
   cv::Mat colour = target.colour(half);
-  if (area.width < 2 || area.height < 2) {
+  if (area.width < 2 || area.height < 2 || !reaches_face(target, tile)) {
     luminance.setTo(0);
-    clipped.setTo(0);
+    target.clipped(tile).setTo(0);
     colour.setTo(cv::Scalar::all(0));
     return;
   }
   const cv::Mat map = places(target, tile, area.tl(), 1);
   const cv::Mat light = weighted_light(target.photo, area, target.weights);
   cv::remap(light, luminance, map, {}, cv::INTER_LINEAR, cv::BORDER_REPLICATE);
-  const cv::Mat clips = clipped_pixels(target.photo, area);
-  if (cv::countNonZero(clips) > 0) {
-    cv::Mat near;
-    cv::remap(clips, near, map, {}, cv::INTER_LINEAR, cv::BORDER_REPLICATE);
-    cv::compare(near, 0, clipped, cv::CMP_GT);
-  } else {
-    clipped.setTo(0);
-  }
-  cv::Mat rgb = linear_rgb(target.photo, area);
-  cv::remap(rgb, colour, places(target, tile, area.tl(), 2), {}, cv::INTER_LINEAR, cv::BORDER_REPLICATE);
-  cv::multiply(colour, target.gains, colour);
+  fill_clipped(target, area, map, target.clipped(tile));
+  const cv::Mat rgb = linear_rgb_between(target.photo, places(target, tile, {0, 0}, 2));
+  cv::multiply(rgb, target.gains, colour);
 }
 
 }  // namespace
@@ -105,7 +125,8 @@ void rectify(const Photo& photo,
       face.colour,
       face.clipped,
       {gains[0], gains[1], gains[2]},
-      {kLuminanceOfSrgb[0] * gains[0], kLuminanceOfSrgb[1] * gains[1], kLuminanceOfSrgb[2] * gains[2]}};
+      {kLuminanceOfSrgb[0] * gains[0], kLuminanceOfSrgb[1] * gains[1], kLuminanceOfSrgb[2] * gains[2]},
+      face.grid.centre_px};
   const int tiles = (size + kTile_px - 1) / kTile_px;
   cv::parallel_for_(cv::Range(0, tiles * tiles), [&](const cv::Range& range) {
     for (int i = range.start; i < range.end; ++i) {
