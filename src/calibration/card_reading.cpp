@@ -1,5 +1,6 @@
 #include "card_reading.hpp"
 
+#include "corefleck/colorimetry.hpp"
 #include "corefleck/statistics.hpp"
 
 #include <opencv2/imgproc.hpp>
@@ -13,6 +14,9 @@ namespace {
 
 constexpr double kMiddle = 0.7;  // share of each side that is read: away from edges, labels and holders
 constexpr int kSideRays = 48;
+constexpr double kRayStep_px = 0.5;
+constexpr double kNearLine_px = 3.0;
+constexpr double kVagueSide_rad = 0.01;  // a side known no better tells nothing about the tilt
 
 std::array<cv::Point2d, 4> corners_of(const cv::RotatedRect& box) {
   std::array<cv::Point2f, 4> raw;
@@ -43,10 +47,10 @@ GreyCard level_of(const cv::Mat& rgb, const cv::Mat& mask, const cv::Mat& clippe
       if (mask.at<unsigned char>(y, x) == 0) continue;
       const cv::Vec3f v = rgb.at<cv::Vec3f>(y, x);
       for (std::size_t c = 0; c < 3; ++c) values[c].push_back(static_cast<double>(v[static_cast<int>(c)]));
-      samples.push_back({static_cast<double>(x),
-                         static_cast<double>(y),
-                         0.2126729 * static_cast<double>(v[0]) + 0.7151522 * static_cast<double>(v[1]) +
-                             0.0721750 * static_cast<double>(v[2])});
+      samples.push_back(
+          {static_cast<double>(x),
+           static_cast<double>(y),
+           luminance({static_cast<double>(v[0]), static_cast<double>(v[1]), static_cast<double>(v[2])})});
       clips += clipped.at<unsigned char>(y, x) != 0 ? 1U : 0U;
     }
   }
@@ -106,71 +110,152 @@ Result<FoundCard> read_quad(const Photo& photo, const std::array<cv::Point2d, 4>
   return found;
 }
 
-// One side of the card: on rays across it the steepest place, then a line through those that agree.
-std::optional<CardSide> straight_side(const Photo& photo, cv::Point2d a, cv::Point2d b, double reach) {
-  const cv::Point2d along = (b - a) / cv::norm(b - a), across(-along.y, along.x);
-  std::vector<double> place, offset;
+/// Luminance on rays across one side of the card, from inside it outwards.
+struct SideProfiles {
+  cv::Point2d from, along, outwards;  ///< `from` is the expected corner, photo pixels
+  double length_px;
+  double reach_px;  ///< a ray goes so far on both sides of the expected line
+  std::vector<double> place_px;
+  std::vector<std::vector<double>> rays;  ///< at steps of kRayStep_px
+};
+
+SideProfiles profiles_across(
+    const Photo& photo, cv::Point2d a, cv::Point2d b, cv::Point2d middle, double reach) {
+  SideProfiles side{a, (b - a) / cv::norm(b - a), {}, cv::norm(b - a), reach, {}, {}};
+  side.outwards = {-side.along.y, side.along.x};
+  if ((a - middle).dot(side.outwards) < 0.0) side.outwards = -side.outwards;
   const cv::Rect frame(0, 0, photo.width_px(), photo.height_px());
   for (int i = 0; i < kSideRays; ++i) {
-    const double t = (0.12 + 0.76 * i / (kSideRays - 1)) * cv::norm(b - a);
-    const cv::Point2d middle = a + t * along;
-    const cv::Point2d p = middle - reach * across, q = middle + reach * across;
-    const cv::Rect area =
-        cv::Rect(
-            cv::Point(static_cast<int>(std::min(p.x, q.x)) - 3, static_cast<int>(std::min(p.y, q.y)) - 3),
-            cv::Point(static_cast<int>(std::max(p.x, q.x)) + 4, static_cast<int>(std::max(p.y, q.y)) + 4)) &
-        frame;
-    if (area.width < 5 || area.height < 5) continue;
-    const cv::Mat patch = linear_luminance(photo, area);
-    const auto value = [&](double s) {
+    const double t = (0.12 + 0.76 * i / (kSideRays - 1)) * side.length_px;
+    const cv::Point2d on_line = a + t * side.along;
+    const cv::Point2d p = on_line - reach * side.outwards, q = on_line + reach * side.outwards;
+    const cv::Point low(static_cast<int>(std::min(p.x, q.x)) - 3, static_cast<int>(std::min(p.y, q.y)) - 3);
+    const cv::Point high(static_cast<int>(std::max(p.x, q.x)) + 4, static_cast<int>(std::max(p.y, q.y)) + 4);
+    if (low.x < 0 || low.y < 0 || high.x > frame.width || high.y > frame.height) continue;
+    const cv::Mat patch = linear_luminance(photo, cv::Rect(low, high));
+    std::vector<double> ray;
+    for (double s = -reach; s <= reach; s += kRayStep_px) {
       double sum = 0.0;
-      for (const double side : {-1.0, 0.0, 1.0}) {
-        const cv::Point2d at = middle + s * across + side * along;
-        sum += static_cast<double>(bilinear(patch, at.x - area.x, at.y - area.y));
+      for (const double beside : {-1.0, 0.0, 1.0}) {
+        const cv::Point2d at = on_line + s * side.outwards + beside * side.along;
+        sum += static_cast<double>(bilinear(patch, at.x - low.x, at.y - low.y)) / 3.0;
       }
-      return sum;
-    };
-    double best = 0.0, best_s = 0.0;
-    for (double s = -reach; s <= reach; s += 0.5) {
-      const double step = std::abs(value(s + 1.5) - value(s - 1.5));
-      if (step > best) {
-        best = step;
-        best_s = s;
-      }
+      ray.push_back(sum);
     }
-    const double l = std::abs(value(best_s + 1.0) - value(best_s - 2.0)),
-                 r = std::abs(value(best_s + 2.0) - value(best_s - 1.0));
-    const double bend = l - 2.0 * best + r;
-    place.push_back(t);
-    offset.push_back(best_s + (bend < 0.0 ? std::clamp(0.25 * (l - r) / bend, -0.25, 0.25) : 0.0));
+    side.place_px.push_back(t);
+    side.rays.push_back(std::move(ray));
   }
-  if (place.size() < kSideRays / 2) return std::nullopt;
-  double intercept = median(offset), slope = 0.0, deviation = 0.0;
-  std::size_t held = 0;
-  double tolerance = reach;
-  double sxx = 0.0;
+  return side;
+}
+
+// How far each place is from the card's own level at the ray's inner end: 0 like the card, 1 surely not the
+// card. Bounded, so that the first thing beyond the card counts and not the strongest.
+std::vector<std::vector<double>> unlike_card(const SideProfiles& side) {
+  std::vector<std::vector<double>> unlike;
+  std::vector<double> noise, most;
+  for (const auto& ray : side.rays) {
+    const std::vector<double> inner(ray.begin(), ray.begin() + static_cast<std::ptrdiff_t>(ray.size() / 4));
+    const double level = median(inner);
+    for (const double v : inner) noise.push_back(v - level);
+    std::vector<double> off;
+    for (const double v : ray) off.push_back(std::abs(v - level));
+    most.push_back(*std::max_element(off.begin(), off.end()));
+    unlike.push_back(std::move(off));
+  }
+  const double sure = std::max({4.0 * robust_deviation(noise), 0.4 * median(most), 1e-6});
+  for (auto& ray : unlike)
+    for (double& v : ray) v = std::min(v / sure, 1.0);
+  return unlike;
+}
+
+/// Offset outwards from the expected line at its two ends.
+struct SideLine {
+  double at_from_px, at_to_px;
+  [[nodiscard]] double offset(double share) const { return at_from_px + share * (at_to_px - at_from_px); }
+};
+
+// The straight line along which like the card turns to unlike it: a textured bench has steeper places than
+// the card's side on every ray, but not all on one line.
+SideLine line_of_change(const SideProfiles& side) {
+  std::vector<std::vector<double>> sums;
+  for (const auto& ray : unlike_card(side)) {
+    std::vector<double> sum{0.0};
+    for (const double v : ray) sum.push_back(sum.back() + v);
+    sums.push_back(std::move(sum));
+  }
+  const double window_px = side.reach_px / 3.0;
+  const auto window = static_cast<std::size_t>(window_px / kRayStep_px);
+  SideLine best{0.0, 0.0};
+  double best_change = -1.0;
+  const double most = side.reach_px - window_px - kRayStep_px;
+  for (double u = -most; u <= most; u += 1.0) {
+    for (double v = -most; v <= most; v += 1.0) {
+      const SideLine line{u, v};
+      double change = 0.0;
+      for (std::size_t i = 0; i < sums.size(); ++i) {
+        const double s = line.offset(side.place_px[i] / side.length_px);
+        const auto k = static_cast<std::size_t>((s + side.reach_px) / kRayStep_px + 0.5);
+        change += sums[i][k + window] - 2.0 * sums[i][k] + sums[i][k - window];
+      }
+      if (change <= best_change) continue;
+      best_change = change;
+      best = line;
+    }
+  }
+  return best;
+}
+
+// The steepest place of a ray within `reach` of an offset, to a part of a step.
+double steepest(const std::vector<double>& ray, double ray_reach, double about, double reach) {
+  constexpr std::ptrdiff_t kHalf = 3;  // steps on both sides
+  const auto n = static_cast<std::ptrdiff_t>(ray.size());
+  const auto step = [&](std::ptrdiff_t i) {
+    return std::abs(ray[static_cast<std::size_t>(i + kHalf)] - ray[static_cast<std::size_t>(i - kHalf)]);
+  };
+  const auto index = [&](double s) {
+    return std::clamp<std::ptrdiff_t>(std::lround((s + ray_reach) / kRayStep_px), kHalf + 1, n - kHalf - 2);
+  };
+  std::ptrdiff_t best = index(about);
+  for (std::ptrdiff_t i = index(about - reach); i <= index(about + reach); ++i)
+    if (step(i) > step(best)) best = i;
+  const double l = step(best - 1), r = step(best + 1), bend = l - 2.0 * step(best) + r;
+  const double shift = bend < 0.0 ? std::clamp(0.5 * (l - r) / bend, -0.5, 0.5) : 0.0;
+  return (static_cast<double>(best) + shift) * kRayStep_px - ray_reach;
+}
+
+// One side of the card: the line of change, then the steepest places near it, and a line through those that
+// agree.
+std::optional<CardSide> straight_side(
+    const Photo& photo, cv::Point2d a, cv::Point2d b, cv::Point2d middle, double reach) {
+  const SideProfiles side = profiles_across(photo, a, b, middle, reach);
+  const std::size_t count = side.rays.size();
+  if (count < kSideRays / 2) return std::nullopt;
+  const SideLine start = line_of_change(side);
+  std::vector<double> offset;
+  for (std::size_t i = 0; i < count; ++i)
+    offset.push_back(
+        steepest(side.rays[i], reach, start.offset(side.place_px[i] / side.length_px), kNearLine_px));
+  double intercept = start.at_from_px, slope = (start.at_to_px - start.at_from_px) / side.length_px;
+  double deviation = 0.0, spread = 1.0, held = 0.0, tolerance = kNearLine_px + 1.0;
   for (int pass = 0; pass < 6; ++pass) {
     double n = 0, sx = 0, sy = 0, xx = 0, xy = 0, ss = 0;
-    for (std::size_t i = 0; i < place.size(); ++i) {
-      const double off = offset[i] - intercept - slope * place[i];
+    for (std::size_t i = 0; i < count; ++i) {
+      const double x = side.place_px[i], off = offset[i] - intercept - slope * x;
       if (std::abs(off) > tolerance) continue;
-      n += 1, sx += place[i], sy += offset[i], xx += place[i] * place[i], xy += place[i] * offset[i],
-          ss += off * off;
+      n += 1, sx += x, sy += offset[i], xx += x * x, xy += x * offset[i], ss += off * off;
     }
     if (n < 8) return std::nullopt;
-    sxx = xx - sx * sx / n;
-    slope = (xy - sx * sy / n) / sxx;
+    spread = xx - sx * sx / n;
+    slope = (xy - sx * sy / n) / spread;
     intercept = (sy - slope * sx) / n;
     deviation = std::sqrt(ss / (n - 2.0));
-    held = static_cast<std::size_t>(n);
+    held = n;
     tolerance = std::max(0.8, 2.5 * std::min(deviation, tolerance / 3.0));
   }
-  if (static_cast<double>(held) < 0.6 * static_cast<double>(place.size()) || deviation > 1.0)
-    return std::nullopt;
-  const double last = cv::norm(b - a);
-  return CardSide{a + intercept * across,
-                  a + last * along + (intercept + slope * last) * across,
-                  std::max(deviation, 0.05) / std::sqrt(sxx)};
+  const double direction_u = std::max(deviation, 0.05) / std::sqrt(spread);
+  if (held < 0.5 * static_cast<double>(count) || direction_u > kVagueSide_rad) return std::nullopt;
+  const double end = intercept + slope * side.length_px;
+  return CardSide{a + intercept * side.outwards, b + end * side.outwards, direction_u};
 }
 
 }  // namespace
@@ -180,8 +265,10 @@ Result<FoundCard> read_card(const Photo& photo, const Overview& overview, const 
   for (cv::Point2d& corner : corners) corner = overview.to_photo(corner);
   auto found = read_quad(photo, shrunk(corners, kMiddle));
   if (!found) return found;
+  const cv::Point2d middle = overview.to_photo(cv::Point2d(box.center));
   for (std::size_t i = 0; i < 4; ++i)
-    found->sides[i] = straight_side(photo, corners[i], corners[(i + 1) % 4], 5.0 * overview.factor + 3.0);
+    found->sides[i] =
+        straight_side(photo, corners[i], corners[(i + 1) % 4], middle, 5.0 * overview.factor + 3.0);
   return found;
 }
 

@@ -11,14 +11,17 @@ namespace {
 using Vec3 = Eigen::Vector3d;
 
 // Standard deviations of what is assumed about the objects; common practice, no source.
-constexpr double kRoundness = 0.0012;       // second harmonic of a drilled core's radius, relative
-constexpr double kCardSquareness = 0.0035;  // rad, between the sides of a cut card
+constexpr double kRoundness = 0.0008;       // second harmonic of a drilled core's radius, relative
+constexpr double kCardSquareness = 0.0025;  // rad, between the sides of a cut card
 constexpr double kTiltPrior_rad = 0.10;     // a photographer looks straight down within a few degrees
 constexpr double kFocalPriorExif = 0.06;  // of the logarithm: rounding of the tag, cropping by stabilisation
 constexpr double kFocalPriorNone = 0.45;
-constexpr double kFocal35_mm = 38.0;  // between a phone's wide lens and a short telephoto
-constexpr double kEdgeNoise_px =
-    0.15;  // least standard deviation of one block edge: few tell less than they seem to
+constexpr double kFocal35_mm = 38.0;    // between a phone's wide lens and a short telephoto
+constexpr double kEdgeNoise_px = 0.06;  // least standard deviation of one block edge
+// What block edges are off by in general, and how many residuals that knowledge is worth. The three terms of
+// a bar seen in perspective leave four edges a single residual, which says next to nothing about their
+// errors.
+constexpr double kUsualEdge_px = 0.2, kUsualEdgeWorth = 3.0;
 
 struct Camera {
   double tilt_x, tilt_y, log_focal;  ///< tilt vector: direction in which the plane recedes, times the angle
@@ -154,6 +157,13 @@ std::vector<cv::Point2d> thinned(const std::vector<cv::Point2d>& rim) {
     means.push_back(sum / static_cast<double>(group));
   }
   return means;
+}
+
+double edge_deviation_px(const FoundBar& bar) {
+  const double free = std::max(0.0, static_cast<double>(bar.points.size()) - 3.0);
+  return std::sqrt(
+      (free * std::pow(bar.bar.residual_px, 2.0) + kUsualEdgeWorth * std::pow(kUsualEdge_px, 2.0)) /
+      (free + kUsualEdgeWorth));
 }
 
 struct Evidence {
@@ -336,7 +346,7 @@ Evidence gather(const Photo& photo, const FoundFace& face, const FoundBar& bar, 
           std::log(focal),
           known ? kFocalPriorExif : kFocalPriorNone,
           std::hypot(kRoundness, rim_noise),
-          std::max(kEdgeNoise_px, bar.bar.residual_px) / pitch_px};
+          edge_deviation_px(bar) / pitch_px};
 }
 
 void add_scale_components(Pose& pose,
