@@ -14,6 +14,29 @@ constexpr float kLeastGradient = 2.5F;  // L* a pixel: a step of 10 between bloc
 constexpr double kLeastHeight_px = 6.0;
 constexpr std::size_t kNearest = 3;  // neighbours tried on a side: dirt may lie between two edges
 
+// The piece moved across itself to where linear light changes: in L* a blurred edge lies too far on its dark
+// side, which makes dark blocks narrow and light ones wide.
+EdgePiece moved_to_light_step(const EdgePiece& piece, const cv::Mat& luminance) {
+  constexpr int kReach = 3, kLines = 5;
+  const cv::Point2d along(-piece.normal.y, piece.normal.x);
+  double weight = 0.0, sum = 0.0;
+  for (int line = 0; line < kLines; ++line) {
+    const cv::Point2d middle = piece.middle + piece.length * (0.15 * (line - kLines / 2)) * along;
+    float before = 0.0F;
+    for (int k = -kReach; k <= kReach; ++k) {
+      const cv::Point2d p = middle + static_cast<double>(k) * piece.normal;
+      const float here = bilinear(luminance, p.x, p.y);
+      const double rise = k == -kReach ? 0.0 : std::max(0.0, static_cast<double>(here - before));
+      weight += rise;
+      sum += rise * (k - 0.5);
+      before = here;
+    }
+  }
+  EdgePiece moved = piece;
+  if (weight > 0.0) moved.middle += sum / weight * piece.normal;
+  return moved;
+}
+
 // Edge pieces by place: looked up by a bounding box.
 class PieceMap {
  public:
@@ -135,7 +158,7 @@ class ChainFinder {
       const double along = std::abs(d.dot(like.normal)) / off_along;
       const double across = std::abs(d.cross(like.normal)) / off_across;
       if (along > 1.0 || across > 1.0 || s.normal.dot(normal) < 0.98) return;
-      if (s.length < 0.4 * like.length || s.length > 2.5 * like.length) return;
+      if (s.length < 0.5 * like.length || s.length > 2.0 * like.length) return;
       const double off = std::max(along, across);
       if (off < best_off || (off == best_off && i < best)) {
         best_off = off;
@@ -150,23 +173,30 @@ class ChainFinder {
   BarKind kind_;
 };
 
-// A ruler's ticks beside the blocks have the blocks' pitch, but not their line.
-bool same_row(const BarCandidate& a, const BarCandidate& b) {
-  const cv::Point2d span = a.last - a.first;
-  const double reach = cv::norm(span);
-  const cv::Point2d apart = 0.5 * (a.first + a.last) - 0.5 * (b.first + b.last);
-  return std::abs(apart.dot(span)) < 0.3 * reach * reach &&
-         std::abs(apart.cross(span)) < 0.3 * std::min(a.height, b.height) * reach &&
-         std::abs(cv::norm(b.last - b.first) / b.edges - reach / a.edges) < 0.1 * reach / a.edges;
-}
-
-void keep_better(std::vector<BarCandidate>& bars, const BarCandidate& bar) {
-  const auto twin =
-      std::find_if(bars.begin(), bars.end(), [&](const auto& other) { return same_row(bar, other); });
+// The same edges from another of their pairs; a row that goes on farther is tried beside it, since the bench
+// may go on where the bar ends.
+void add_new(std::vector<BarCandidate>& bars, const BarCandidate& bar) {
+  const auto twin = std::find_if(bars.begin(), bars.end(), [&](const auto& other) {
+    return other.edges == bar.edges && cv::norm(other.first - bar.first) < 2.0 &&
+           cv::norm(other.last - bar.last) < 2.0;
+  });
   if (twin == bars.end())
     bars.push_back(bar);
   else if (bar.seen > twin->seen)
     *twin = bar;
+}
+
+// Up to the first edge that is missing.
+std::vector<int> unbroken(const std::vector<int>& chain) {
+  return {chain.begin(), std::find(chain.begin(), chain.end(), -1)};
+}
+
+std::vector<int> joined(const std::vector<int>& backward, int a, int b, const std::vector<int>& forward) {
+  std::vector<int> chain(backward.rbegin(), backward.rend());
+  chain.push_back(a);
+  chain.push_back(b);
+  chain.insert(chain.end(), forward.begin(), forward.end());
+  return chain;
 }
 
 }  // namespace
@@ -174,29 +204,27 @@ void keep_better(std::vector<BarCandidate>& bars, const BarCandidate& bar) {
 std::vector<BarCandidate> bar_candidates(const Overview& overview,
                                          const cv::Mat& hidden,
                                          const BarKind& kind) {
-  const std::vector<EdgePiece> pieces = edge_pieces(overview.tone, hidden, kLeastGradient, kLeastHeight_px);
+  std::vector<EdgePiece> pieces = edge_pieces(overview.tone, hidden, kLeastGradient, kLeastHeight_px);
+  for (EdgePiece& piece : pieces) piece = moved_to_light_step(piece, overview.luminance);
   const ChainFinder finder(pieces, overview.tone.size(), kind);
   const int least_seen = std::max(3, (kind.blocks + 1) / 2);
   std::vector<BarCandidate> bars;
-  // A pair inside a row that was followed already would only give that row again.
+  // A pair inside an unbroken row that was followed already would only give that row again.
   std::vector<std::array<int, 2>> followed(pieces.size(), {-1, -1});
   for (int a = 0; a < static_cast<int>(pieces.size()); ++a) {
     for (const int b : finder.neighbours(a, 1.0)) {
       const auto& known = followed[static_cast<std::size_t>(a)];
       if (known[0] == b || known[1] == b) continue;
       const std::vector<int> forward = finder.extended(a, b), backward = finder.extended(b, a);
-      std::vector<int> chain(backward.rbegin(), backward.rend());
-      chain.push_back(a);
-      chain.push_back(b);
-      chain.insert(chain.end(), forward.begin(), forward.end());
-      const BarCandidate bar = finder.summary(chain);
-      if (bar.seen < least_seen || bar.seen < (bar.edges * 6 + 9) / 10) continue;
-      for (std::size_t k = 0; k + 1 < chain.size(); ++k) {
-        if (chain[k] < 0 || chain[k + 1] < 0) continue;
-        followed[static_cast<std::size_t>(chain[k])][1] = chain[k + 1];
-        followed[static_cast<std::size_t>(chain[k + 1])][0] = chain[k];
+      const std::vector<int> core = joined(unbroken(backward), a, b, unbroken(forward));
+      for (const auto& chain : {core, joined(backward, a, b, forward)}) {
+        const BarCandidate bar = finder.summary(chain);
+        if (bar.seen >= least_seen && bar.seen >= (bar.edges * 6 + 9) / 10) add_new(bars, bar);
       }
-      keep_better(bars, bar);
+      for (std::size_t k = 0; k + 1 < core.size(); ++k) {
+        followed[static_cast<std::size_t>(core[k])][1] = core[k + 1];
+        followed[static_cast<std::size_t>(core[k + 1])][0] = core[k];
+      }
     }
   }
   // A row with more edges than the bar has is another thing, however complete.

@@ -9,7 +9,8 @@ namespace corefleck {
 namespace {
 
 constexpr double kStep_px = 0.5;
-constexpr int kMostLines = 40;  // across the blocks: more would say the same
+constexpr double kOddPitch = 0.07;  // of the neighbouring pitch: perspective changes it by 0.04 a block
+constexpr int kMostLines = 40;      // across the blocks: more would say the same
 
 struct Profile {
   double from;  ///< distance from the guess's first edge, photo pixels
@@ -100,14 +101,15 @@ std::optional<Crossing> crossing_between(
   return best;
 }
 
-// Beyond an end edge the strip may be too narrow for the wide span, so the nearer one counts where it sees
-// more.
+// Beyond an end edge the strip may be narrow, so a nearer span counts where it sees clearly more.
 std::optional<Crossing> crossing_near(const Profile& profile, int index, double expected, double pitch) {
   if (!profile.holds(expected)) return std::nullopt;
-  const auto wide = crossing_between(profile, index, expected, pitch, {0.25, 0.75});
-  const auto narrow = crossing_between(profile, index, expected, pitch, {0.1, 0.35});
-  if (!narrow || (wide && std::abs(wide->step) >= 0.8 * std::abs(narrow->step))) return wide;
-  return narrow;
+  std::optional<Crossing> best;
+  for (const Span& span : {Span{0.25, 0.75}, Span{0.1, 0.35}, Span{0.06, 0.18}}) {
+    const auto crossing = crossing_between(profile, index, expected, pitch, span);
+    if (crossing && (!best || std::abs(crossing->step) > 1.25 * std::abs(best->step))) best = crossing;
+  }
+  return best;
 }
 
 // Beyond the edges that were expected only one at the right distance belongs to the blocks: the end of the
@@ -276,6 +278,23 @@ FoundBar describe(const BarGuess& guess,
   return found;
 }
 
+// An end edge whose distance to the next is not that between the others is the strip's.
+void drop_odd_ends(std::vector<Crossing>& edges) {
+  const auto pitch = [&](std::size_t i) {
+    return (edges[i + 1].position - edges[i].position) / (edges[i + 1].index - edges[i].index);
+  };
+  while (edges.size() > 3) {
+    std::vector<double> pitches;
+    for (std::size_t i = 0; i + 1 < edges.size(); ++i) pitches.push_back(pitch(i));
+    const double left = pitches.front() / pitches[1], right = pitches.back() / pitches[pitches.size() - 2];
+    if (std::max(std::abs(left - 1.0), std::abs(right - 1.0)) < kOddPitch) return;
+    if (std::abs(left - 1.0) > std::abs(right - 1.0))
+      edges.erase(edges.begin());
+    else
+      edges.pop_back();
+  }
+}
+
 // All edges from the first expected one on, less `margin`, by place; from the expected ones outwards the
 // place follows the edges already found.
 std::vector<std::optional<Crossing>> crossings(const Profile& profile, const BarGuess& guess, int margin) {
@@ -305,6 +324,7 @@ std::optional<FoundBar> locate_bar(const StripLight& light, const BarGuess& gues
       axis_profile(light, guess, -(margin + 1.0) * guess.pitch, (guess.edges + margin) * guess.pitch);
   if (profile.values.size() < 20) return std::nullopt;
   std::vector<Crossing> edges = alternating_run(crossings(profile, guess, margin));
+  drop_odd_ends(edges);
   // Edges beyond those expected are welcome while the bar has room for them.
   const auto too_many = [&] { return edges.back().index - edges.front().index > blocks; };
   while (!edges.empty() && too_many() && edges.back().index >= guess.edges) edges.pop_back();

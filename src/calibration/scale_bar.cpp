@@ -16,8 +16,8 @@
 namespace corefleck {
 namespace {
 
-constexpr std::size_t kMostCandidates = 300;  // a printed page offers hundreds of rows of strokes
-constexpr std::size_t kMostLocated = 8;       // of those, located on the photo itself
+constexpr std::size_t kMostCandidates = 1000;  // a printed page offers hundreds of rows of strokes
+constexpr std::size_t kMostLocated = 8;        // of those, located on the photo itself
 constexpr double kLeastRoughScore = 0.3;
 constexpr double kLeastScore =
     0.5;  // true bars of the tuning renders score 0.70 and more, print that was taken for one 0.28
