@@ -16,10 +16,16 @@ struct BarCandidate {
   double height;            ///< median length of the edges
 };
 
-/// Rows that may be a scale bar of `blocks` blocks, most complete first. `hidden` (CV_8UC1, overview size) is
-/// left out.
+/// What a bar may look like on the overview.
+struct BarKind {
+  int blocks;
+  double least_pitch_px, most_pitch_px;
+};
+
+/// Rows that may be a scale bar of this kind, most complete first. `hidden` (CV_8UC1, overview size) is left
+/// out.
 [[nodiscard]] std::vector<BarCandidate> bar_candidates(const Overview& overview,
                                                        const cv::Mat& hidden,
-                                                       int blocks);
+                                                       const BarKind& kind);
 
 }  // namespace corefleck

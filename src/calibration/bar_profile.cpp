@@ -9,6 +9,8 @@ namespace corefleck {
 namespace {
 
 constexpr double kStep_px = 0.5;
+constexpr double kOddPitch = 0.07;  // of the neighbouring pitch: perspective changes it by 0.04 a block
+constexpr int kMostLines = 40;      // across the blocks: more would say the same
 
 struct Profile {
   double from;  ///< distance from the guess's first edge, photo pixels
@@ -25,40 +27,23 @@ struct Profile {
 };
 
 // Mean across the middle half of the blocks: figures, ticks and outlines lie beside it, dirt averages out.
-Profile axis_profile(const Photo& photo, const BarGuess& guess, double from, double to) {
-  const cv::Point2d across(-guess.direction.y, guess.direction.x);
-  const double half = std::max(1.0, 0.22 * guess.height);
-  std::vector<cv::Point2f> corners;
-  for (const double s : {from, to})
-    for (const double t : {-half, half}) corners.emplace_back(guess.first + s * guess.direction + t * across);
-  const cv::Rect frame(0, 0, photo.width_px(), photo.height_px());
-  float x0 = 1e9F, y0 = 1e9F, x1 = -1e9F, y1 = -1e9F;
-  for (const auto& c : corners) {
-    x0 = std::min(x0, c.x), y0 = std::min(y0, c.y), x1 = std::max(x1, c.x), y1 = std::max(y1, c.y);
-  }
-  const cv::Rect area = cv::Rect(cv::Point(static_cast<int>(x0) - 2, static_cast<int>(y0) - 2),
-                                 cv::Point(static_cast<int>(x1) + 3, static_cast<int>(y1) + 3)) &
-                        frame;
+// The frame cuts it where it cuts the axis.
+Profile axis_profile(const StripLight& light, const BarGuess& guess, double from, double to) {
+  const cv::Rect2d frame(0.0, 0.0, light.size.width - 1.0, light.size.height - 1.0);
+  const auto inside = [&](double s) { return frame.contains(guess.first + s * guess.direction); };
+  while (from < to && !inside(from)) from += kStep_px;
+  while (to > from && !inside(to)) to -= kStep_px;
   Profile profile{from, {}};
-  if (area.width < 2 || area.height < 2) return profile;
-  const cv::Mat patch = linear_luminance(photo, area);
-  const int lines = std::max(3, static_cast<int>(2.0 * half));
-  for (double s = from; s <= to; s += kStep_px) {
-    const cv::Point2d middle = guess.first + s * guess.direction;
-    if (!frame.contains(cv::Point(middle))) {
-      if (profile.values.empty())
-        profile.from = s + kStep_px;
-      else
-        break;
-      continue;
-    }
-    double sum = 0.0;
-    for (int i = 0; i < lines; ++i) {
-      const cv::Point2d p = middle + half * (2.0 * i / (lines - 1) - 1.0) * across;
-      sum += static_cast<double>(bilinear(patch, p.x - area.x, p.y - area.y));
-    }
-    profile.values.push_back(sum / lines);
-  }
+  const int columns = static_cast<int>((to - from) / kStep_px) + 1;
+  if (columns < 2) return profile;
+  const double half = std::max(1.0, 0.22 * guess.height);
+  const int lines = std::clamp(static_cast<int>(2.0 * half), 3, kMostLines);
+  cv::Mat mean;
+  cv::reduce(light.strip({guess.first, guess.direction, from, kStep_px, columns, 0.0, half, lines}),
+             mean,
+             0,
+             cv::REDUCE_AVG);
+  profile.values.assign(mean.begin<float>(), mean.end<float>());
   return profile;
 }
 
@@ -91,11 +76,17 @@ struct Crossing {
   double position, step, width;
 };
 
+// Levels on both sides of a place, from `near` to `far` pitches away from it.
+struct Span {
+  double near, far;
+};
+
 // The 50 % crossing between the plateaus on both sides, nearest to where the edge is expected.
-std::optional<Crossing> crossing_near(const Profile& profile, int index, double expected, double pitch) {
-  if (!profile.holds(expected)) return std::nullopt;
-  const double left = plateau(profile, expected - 0.75 * pitch, expected - 0.25 * pitch);
-  const double right = plateau(profile, expected + 0.25 * pitch, expected + 0.75 * pitch);
+std::optional<Crossing> crossing_between(
+    const Profile& profile, int index, double expected, double pitch, const Span& span) {
+  const double near = span.near * pitch, far = span.far * pitch;
+  const double left = plateau(profile, expected - far, expected - near);
+  const double right = plateau(profile, expected + near, expected + far);
   if (left < 0.0 || right < 0.0) return std::nullopt;
   const double half = 0.5 * (left + right), step = right - left;
   if (std::abs(step) < 0.02 * std::max(left, right)) return std::nullopt;
@@ -110,6 +101,17 @@ std::optional<Crossing> crossing_near(const Profile& profile, int index, double 
   return best;
 }
 
+// Beyond an end edge the strip may be narrow, so a nearer span counts where it sees clearly more.
+std::optional<Crossing> crossing_near(const Profile& profile, int index, double expected, double pitch) {
+  if (!profile.holds(expected)) return std::nullopt;
+  std::optional<Crossing> best;
+  for (const Span& span : {Span{0.25, 0.75}, Span{0.1, 0.35}, Span{0.06, 0.18}}) {
+    const auto crossing = crossing_between(profile, index, expected, pitch, span);
+    if (crossing && (!best || std::abs(crossing->step) > 1.25 * std::abs(best->step))) best = crossing;
+  }
+  return best;
+}
+
 // Beyond the edges that were expected only one at the right distance belongs to the blocks: the end of the
 // strip does not.
 std::optional<Crossing> next_edge(const Profile& profile, int index, double expected, double pitch) {
@@ -118,22 +120,52 @@ std::optional<Crossing> next_edge(const Profile& profile, int index, double expe
   return crossing;
 }
 
-// Runs of neighbouring edges with alternating sign and like contrast; the pattern is the run that holds the
-// guess.
+// The crossing once more, between the levels close by: farther out the strip may have ended.
+Crossing settled(const Profile& profile, const Crossing& crossing, double pitch) {
+  const double past = std::max(2.0 * crossing.width, 1.0), reach = past + std::max(2.0, 0.12 * pitch);
+  if (reach > 0.45 * pitch) return crossing;
+  const double s = crossing.position;
+  const double left = plateau(profile, s - reach, s - past), right = plateau(profile, s + past, s + reach);
+  if (left < 0.0 || right < 0.0 || (right - left) * crossing.step <= 0.0) return crossing;
+  const double half = 0.5 * (left + right);
+  Crossing nearest = crossing;
+  double least = past;
+  for (double at = s - past; at < s + past; at += kStep_px) {
+    const double a = profile.at(at) - half, b = profile.at(at + kStep_px) - half;
+    if ((a < 0.0) == (b < 0.0) || (b > a) != (right > left)) continue;
+    const double place = at + kStep_px * a / (a - b);
+    if (std::abs(place - s) >= least) continue;
+    least = std::abs(place - s);
+    nearest.position = place;
+    nearest.step = right - left;
+    nearest.width = quartile_width(profile, place, left, right - left, 0.4 * pitch);
+  }
+  return nearest;
+}
+
+// Edges of alternating sign and like contrast, as many as lie together; one between others may be missing.
 std::vector<Crossing> alternating_run(const std::vector<std::optional<Crossing>>& all) {
   std::vector<double> steps;
   for (const auto& c : all)
     if (c) steps.push_back(std::abs(c->step));
   if (steps.size() < 2) return {};
   std::sort(steps.begin(), steps.end());
-  const double typical = steps[steps.size() / 2];
-  std::vector<Crossing> best, run;
-  for (const auto& c : all) {
-    const bool fits = c && std::abs(c->step) > 0.4 * typical &&
-                      (run.empty() || ((c->step > 0.0) != (run.back().step > 0.0)));
-    if (!fits) run.clear();
-    if (c && std::abs(c->step) > 0.4 * typical) run.push_back(*c);
-    if (run.size() > best.size()) best = run;
+  const double least = 0.4 * steps[steps.size() / 2];
+  std::vector<Crossing> best;
+  for (const double sign : {1.0, -1.0}) {  // of the edges at even places
+    std::vector<Crossing> run;
+    int missed = 0;
+    for (std::size_t i = 0; i < all.size(); ++i) {
+      const auto& c = all[i];
+      const double towards = i % 2 == 0 ? sign : -sign;
+      if (c && c->step * towards > least) {
+        run.push_back(*c);
+        missed = 0;
+      } else if (++missed > 1) {
+        run.clear();
+      }
+      if (run.size() > best.size()) best = run;
+    }
   }
   return best;
 }
@@ -212,31 +244,6 @@ LineFit robust_fit(const std::vector<Crossing>& edges, std::vector<bool>& used, 
   return fit;
 }
 
-// Blocks are of two tones, each flat: scatter of the block levels about their tone and within the blocks,
-// over the step.
-double tone_scatter(const Profile& profile, const std::vector<Crossing>& edges) {
-  std::vector<double> light, dark, within;
-  double step = 0.0;
-  for (std::size_t i = 0; i + 1 < edges.size(); ++i) {
-    const double length = edges[i + 1].position - edges[i].position;
-    const double from = edges[i].position + 0.25 * length, to = edges[i + 1].position - 0.25 * length;
-    const double level = plateau(profile, from, to);
-    (edges[i].step > 0.0 ? light : dark).push_back(level);
-    std::vector<double> off;
-    for (double s = from; s <= to; s += kStep_px) off.push_back(std::abs(profile.at(s) - level));
-    within.push_back(off.empty() ? 0.0 : median(off));
-    step += std::abs(edges[i].step) / static_cast<double>(edges.size() - 1);
-  }
-  // Between neighbours of one tone, so that light that falls off along the bar is no scatter.
-  const auto largest_step = [](const std::vector<double>& v) {
-    double largest = 0.0;
-    for (std::size_t i = 0; i + 1 < v.size(); ++i) largest = std::max(largest, std::abs(v[i + 1] - v[i]));
-    return largest;
-  };
-  return (0.5 * std::max(largest_step(light), largest_step(dark)) + 2.0 * median(within)) /
-         std::max(step, 1e-9);
-}
-
 FoundBar describe(const BarGuess& guess,
                   const std::vector<Crossing>& edges,
                   const std::vector<bool>& used,
@@ -268,38 +275,65 @@ FoundBar describe(const BarGuess& guess,
   // The 10 to 90 % width of a Gaussian edge is 2.563 sigma, the 25 to 75 % width 1.349 sigma.
   found.bar.edge_width_px = 2.563 / 1.349 * median(widths);
   found.bar.white_level = median(lights);
-  found.tone_scatter = tone_scatter(profile, edges);
   return found;
 }
 
-}  // namespace
+// An end edge whose distance to the next is not that between the others is the strip's.
+void drop_odd_ends(std::vector<Crossing>& edges) {
+  const auto pitch = [&](std::size_t i) {
+    return (edges[i + 1].position - edges[i].position) / (edges[i + 1].index - edges[i].index);
+  };
+  while (edges.size() > 3) {
+    std::vector<double> pitches;
+    for (std::size_t i = 0; i + 1 < edges.size(); ++i) pitches.push_back(pitch(i));
+    const double left = pitches.front() / pitches[1], right = pitches.back() / pitches[pitches.size() - 2];
+    if (std::max(std::abs(left - 1.0), std::abs(right - 1.0)) < kOddPitch) return;
+    if (std::abs(left - 1.0) > std::abs(right - 1.0))
+      edges.erase(edges.begin());
+    else
+      edges.pop_back();
+  }
+}
 
-std::optional<FoundBar> locate_bar(const Photo& photo, const BarGuess& guess, int blocks) {
-  const int margin = guess.ends_known ? 0 : 2;
-  const Profile profile =
-      axis_profile(photo, guess, -(margin + 1.0) * guess.pitch, (guess.edges + margin) * guess.pitch);
-  if (profile.values.size() < 20) return std::nullopt;
-  // From the middle outwards the expected place follows the edges already found.
+// All edges from the first expected one on, less `margin`, by place; from the expected ones outwards the
+// place follows the edges already found.
+std::vector<std::optional<Crossing>> crossings(const Profile& profile, const BarGuess& guess, int margin) {
   std::vector<std::optional<Crossing>> all(static_cast<std::size_t>(guess.edges + 2 * margin));
   const auto place = [&](int k) -> std::optional<Crossing>& {
     return all[static_cast<std::size_t>(k + margin)];
   };
   for (int k = 0; k < guess.edges; ++k) place(k) = crossing_near(profile, k, k * guess.pitch, guess.pitch);
-  for (int k = guess.edges; k < guess.edges + margin; ++k)
-    if (place(k - 1)) place(k) = next_edge(profile, k, place(k - 1)->position + guess.pitch, guess.pitch);
-  for (int k = -1; k >= -margin; --k)
-    if (place(k + 1)) place(k) = next_edge(profile, k, place(k + 1)->position - guess.pitch, guess.pitch);
+  const auto follow = [&](int k, int step) {
+    const auto &last = place(k - step), &before = place(k - 2 * step);
+    if (!last) return;
+    const double pitch = before ? std::abs(last->position - before->position) : guess.pitch;
+    place(k) = next_edge(profile, k, last->position + step * pitch, guess.pitch);
+  };
+  for (int k = guess.edges; k < guess.edges + margin; ++k) follow(k, 1);
+  for (int k = -1; k >= -margin; --k) follow(k, -1);
+  for (auto& crossing : all)
+    if (crossing) crossing = settled(profile, *crossing, guess.pitch);
+  return all;
+}
 
-  std::vector<Crossing> edges = alternating_run(all);
+}  // namespace
+
+std::optional<FoundBar> locate_bar(const StripLight& light, const BarGuess& guess, int blocks) {
+  const int margin = guess.ends_known ? 0 : std::max(2, blocks + 2 - guess.edges);
+  const Profile profile =
+      axis_profile(light, guess, -(margin + 1.0) * guess.pitch, (guess.edges + margin) * guess.pitch);
+  if (profile.values.size() < 20) return std::nullopt;
+  std::vector<Crossing> edges = alternating_run(crossings(profile, guess, margin));
+  drop_odd_ends(edges);
   // Edges beyond those expected are welcome while the bar has room for them.
-  while (static_cast<int>(edges.size()) > blocks + 1 && edges.back().index >= guess.edges) edges.pop_back();
-  while (static_cast<int>(edges.size()) > blocks + 1 && edges.front().index < 0) edges.erase(edges.begin());
+  const auto too_many = [&] { return edges.back().index - edges.front().index > blocks; };
+  while (!edges.empty() && too_many() && edges.back().index >= guess.edges) edges.pop_back();
+  while (!edges.empty() && too_many() && edges.front().index < 0) edges.erase(edges.begin());
   if (static_cast<int>(edges.size()) < std::max(3, (blocks * 6 + 9) / 10)) return std::nullopt;
   std::vector<bool> used(edges.size(), true);
   double deviation = 0.0;
   const LineFit fit = robust_fit(edges, used, deviation);
-  FoundBar found = describe(guess, edges, used, fit, deviation, blocks, profile);
-  return found;
+  return describe(guess, edges, used, fit, deviation, blocks, profile);
 }
 
 }  // namespace corefleck

@@ -1,7 +1,9 @@
 #include "scale_bar.hpp"
 
 #include "bar_candidates.hpp"
+#include "bar_pattern.hpp"
 #include "bar_profile.hpp"
+#include "strip_light.hpp"
 
 #include "corefleck/statistics.hpp"
 
@@ -10,18 +12,15 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
 
 namespace corefleck {
 namespace {
 
-constexpr int kMostCandidates = 120;  // a printed page offers hundreds of rows of strokes
+constexpr std::size_t kMostCandidates = 1000;  // a printed page offers hundreds of rows of strokes
+constexpr std::size_t kMostLocated = 8;        // of those, located on the photo itself
+constexpr double kLeastRoughScore = 0.3;
 constexpr double kLeastScore =
     0.5;  // true bars of the tuning renders score 0.70 and more, print that was taken for one 0.28
-
-constexpr double kLongBlock = 1.7, kDoubtOfLong = 0.65;  // height over length; factor on the score
-constexpr int kTonesAlong = 150;
-constexpr double kRunsOn = 0.6;  // correlation of the row with what lies beside it
 
 cv::Mat face_mask(const Overview& overview, const FaceEllipse& face) {
   cv::Mat mask = cv::Mat::zeros(overview.tone.size(), CV_8UC1);
@@ -41,57 +40,17 @@ double axis_length(const ScaleBar& bar) {
 }
 
 // Complete, regular and strong patterns score near 1. A pattern with more edges than the bar has is another
-// object.
-double score(const FoundBar& found, int blocks) {
+// object, and so is one that goes on beside its blocks: stripes.
+double score(const FoundBar& found, const BarPattern& pattern, int blocks) {
   const int span = found.indices.back() - found.indices.front() + 1;
-  if (span > blocks + 1 || span < std::max(3, blocks - 1)) return 0.0;
+  if (span > blocks + 1 || span < std::max(3, blocks - 1) || !pattern.bounded) return 0.0;
   const double pitch = axis_length(found.bar) / blocks;
   const double regular = std::exp(-std::pow(found.bar.residual_px / (0.005 * pitch + 0.5), 2.0));
-  const double two_toned = std::exp(-std::pow(found.tone_scatter / 0.35, 2.0));
+  const double two_toned = std::exp(-std::pow(pattern.tone_scatter / 0.25, 2.0));
+  const double even = std::exp(-std::pow(pattern.raggedness / 0.25, 2.0));
   const double complete = static_cast<double>(found.bar.used_edges()) / (blocks + 1);
-  // Stripes are long beside their pitch, blocks of a bar about square.
-  const double square = found.bar.height_px > kLongBlock * pitch ? kDoubtOfLong : 1.0;
   const double sharp = std::exp(-std::pow(found.bar.edge_width_px / (0.5 * pitch), 2.0));
-  return regular * two_toned * sharp * square * (0.5 + 0.5 * complete);
-}
-
-std::vector<double> tones_along(const Overview& overview, const PixelSegment& axis, double aside_px) {
-  const cv::Point2d from = overview.from_photo({axis.x1, axis.y1}),
-                    to = overview.from_photo({axis.x2, axis.y2});
-  const cv::Point2d along = to - from, across = cv::Point2d(-along.y, along.x) / cv::norm(along);
-  std::vector<double> tones;
-  for (int i = 0; i <= kTonesAlong; ++i) {
-    const cv::Point2d p =
-        from + (static_cast<double>(i) / kTonesAlong) * along + aside_px / overview.factor * across;
-    tones.push_back(static_cast<double>(bilinear(overview.tone, p.x, p.y)));
-  }
-  return tones;
-}
-
-double correlation(const std::vector<double>& a, const std::vector<double>& b) {
-  const auto n = static_cast<double>(a.size());
-  const double mean_a = std::accumulate(a.begin(), a.end(), 0.0) / n,
-               mean_b = std::accumulate(b.begin(), b.end(), 0.0) / n;
-  double ab = 0.0, aa = 0.0, bb = 0.0;
-  for (std::size_t i = 0; i < a.size(); ++i) {
-    ab += (a[i] - mean_a) * (b[i] - mean_b);
-    aa += (a[i] - mean_a) * (a[i] - mean_a);
-    bb += (b[i] - mean_b) * (b[i] - mean_b);
-  }
-  return aa > 0.0 && bb > 0.0 ? ab / std::sqrt(aa * bb) : 0.0;
-}
-
-// Stripes of a cloth or planks run on beside the row; a bar's blocks end.
-bool runs_on_beside(const Overview& overview, const FoundBar& found, int blocks) {
-  const double height = std::max(found.bar.height_px, 0.5 * axis_length(found.bar) / blocks);
-  const std::vector<double> own = tones_along(overview, found.bar.axis, 0.0);
-  for (const double side : {-1.0, 1.0}) {
-    double least = 1.0;
-    for (const double away : {0.9, 1.4, 2.0})
-      least = std::min(least, correlation(own, tones_along(overview, found.bar.axis, side * away * height)));
-    if (least > kRunsOn) return true;
-  }
-  return false;
+  return regular * two_toned * even * sharp * (0.5 + 0.5 * complete);
 }
 
 std::string place(const FoundBar& found) {
@@ -100,16 +59,26 @@ std::string place(const FoundBar& found) {
                      0.5 * (found.bar.axis.y1 + found.bar.axis.y2));
 }
 
-BarGuess guess_from(const BarCandidate& candidate, const Overview& overview) {
-  BarGuess guess{};
-  guess.first = overview.to_photo(candidate.first);
-  const cv::Point2d span = overview.to_photo(candidate.last) - guess.first;
-  guess.direction = span / cv::norm(span);
-  guess.pitch = cv::norm(span) / (candidate.edges - 1);
-  guess.edges = candidate.edges;
-  guess.height = candidate.height * overview.factor;
-  guess.ends_known = false;
-  return guess;
+BarGuess guess_from(const BarCandidate& candidate) {
+  const cv::Point2d span = candidate.last - candidate.first;
+  const double reach = cv::norm(span);
+  return {
+      candidate.first, span / reach, reach / (candidate.edges - 1), candidate.edges, candidate.height, false};
+}
+
+// A bar located on the overview, as a guess for the photo: along the middle of what the pattern covers.
+BarGuess guess_from(const FoundBar& rough, const BarPattern& pattern, const Overview& overview) {
+  const cv::Point2d span = rough.points.back() - rough.points.front();
+  const double reach = cv::norm(span);
+  const int pitches = rough.indices.back() - rough.indices.front();
+  const cv::Point2d direction = span / reach;
+  const cv::Point2d aside = 0.5 * (pattern.low + pattern.high) * cv::Point2d(-direction.y, direction.x);
+  return {overview.to_photo(rough.points.front() + aside),
+          direction,
+          reach * overview.factor / pitches,
+          pitches + 1,
+          (pattern.high - pattern.low) * overview.factor,
+          false};
 }
 
 Result<FoundBar> bar_by_hand(const Photo& photo, const PixelSegment& ends, int blocks) {
@@ -122,7 +91,7 @@ Result<FoundBar> bar_by_hand(const Photo& photo, const PixelSegment& ends, int b
   guess.height =
       std::min(0.5 * guess.pitch, 12.0);  // only the line that was given is known to lie on the blocks
   guess.ends_known = true;
-  auto found = locate_bar(photo, guess, blocks);
+  auto found = locate_bar(light_along(photo), guess, blocks);
   if (!found)
     return failure(ErrorCode::scale_bar_not_found,
                    "no block pattern lies between the ends given by --bar-ends",
@@ -134,10 +103,49 @@ Result<FoundBar> bar_by_hand(const Photo& photo, const PixelSegment& ends, int b
 
 // Cores are drilled with bits of 25 to 200 mm (common practice, no source): blocks that would make another
 // core of the face are strokes of print or planks of the bench.
-bool plausible_pitch(double pitch_px, const FaceEllipse& face, const CalibrationSettings& settings) {
-  const double core_mm =
-      2.0 * face.semi_major * settings.bar_length.number() / settings.bar_blocks / pitch_px;
-  return core_mm > 25.0 && core_mm < 200.0;
+BarKind bar_kind(const Overview& overview, const FaceEllipse& face, const CalibrationSettings& settings) {
+  const double core_px = 2.0 * face.semi_major / overview.factor;
+  const double block_mm = settings.bar_length.number() / settings.bar_blocks;
+  return {settings.bar_blocks, core_px * block_mm / 200.0, core_px * block_mm / 25.0};
+}
+
+struct RoughBar {
+  BarGuess guess;
+  double score;
+};
+
+bool same_place(const BarGuess& a, const BarGuess& b) {
+  const auto middle = [](const BarGuess& g) { return g.first + 0.5 * (g.edges - 1) * g.pitch * g.direction; };
+  return cv::norm(middle(a) - middle(b)) < 0.6 * a.pitch && std::abs(a.pitch / b.pitch - 1.0) < 0.04;
+}
+
+// What looks most like the bar on the overview, best first.
+std::vector<RoughBar> rough_bars(const Overview& overview,
+                                 const FaceEllipse& face,
+                                 const CalibrationSettings& settings) {
+  const int blocks = settings.bar_blocks;
+  auto candidates = bar_candidates(overview, face_mask(overview, face), bar_kind(overview, face, settings));
+  if (candidates.size() > kMostCandidates) candidates.resize(kMostCandidates);
+  const StripLight light = light_along(overview);
+  std::vector<RoughBar> all(candidates.size());
+  cv::parallel_for_(cv::Range(0, static_cast<int>(candidates.size())), [&](const cv::Range& range) {
+    for (int i = range.start; i < range.end; ++i) {
+      const auto k = static_cast<std::size_t>(i);
+      const auto found = locate_bar(light, guess_from(candidates[k]), blocks);
+      if (!found || found->points.size() < 3) continue;
+      const BarPattern pattern = bar_pattern(light, *found);
+      all[k] = {guess_from(*found, pattern, overview), score(*found, pattern, blocks)};
+    }
+  });
+  std::stable_sort(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.score > b.score; });
+  std::vector<RoughBar> bars;
+  for (const RoughBar& bar : all) {
+    if (bar.score < kLeastRoughScore || bars.size() >= kMostLocated) break;
+    const bool known = std::any_of(
+        bars.begin(), bars.end(), [&](const auto& other) { return same_place(bar.guess, other.guess); });
+    if (!known) bars.push_back(bar);
+  }
+  return bars;
 }
 
 double nearest_distance(const PixelSegment& a, const PixelSegment& b) {
@@ -167,17 +175,13 @@ Result<FoundBar> find_scale_bar(const Photo& photo,
                                 const CalibrationSettings& settings) {
   const int blocks = settings.bar_blocks;
   if (settings.bar_ends) return bar_by_hand(photo, *settings.bar_ends, blocks);
+  const StripLight light = light_along(photo);
   std::vector<FoundBar> bars;
-  int tried = 0;
-  for (const BarCandidate& candidate : bar_candidates(overview, face_mask(overview, face), blocks)) {
-    const BarGuess guess = guess_from(candidate, overview);
-    if (!plausible_pitch(guess.pitch, face, settings)) continue;
-    if (++tried > kMostCandidates) break;
-    auto found = locate_bar(photo, guess, blocks);
-    if (!found) continue;
-    found->bar.score = score(*found, blocks);
-    if (found->bar.score > kLeastScore && runs_on_beside(overview, *found, blocks)) continue;
-    if (found->bar.score > kLeastScore) bars.push_back(*std::move(found));
+  for (const RoughBar& rough : rough_bars(overview, face, settings)) {
+    auto found = locate_bar(light, rough.guess, blocks);
+    if (!found || found->points.size() < 3) continue;
+    found->bar.score = rough.score;
+    bars.push_back(*std::move(found));
   }
   if (bars.empty())
     return failure(ErrorCode::scale_bar_not_found,

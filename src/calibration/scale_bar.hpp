@@ -13,7 +13,6 @@ struct FoundBar {
   ScaleBar bar;
   std::vector<cv::Point2d> points;  ///< same order as the used ones of bar.edges
   std::vector<int> indices;
-  double tone_scatter;  ///< of the blocks' levels about two flat tones, over the step between them
 };
 
 /// Fails with scale_bar_not_found or scale_bar_ambiguous. `face` is left out of the search.

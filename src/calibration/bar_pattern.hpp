@@ -1,0 +1,19 @@
+#pragma once
+
+#include "scale_bar.hpp"
+#include "strip_light.hpp"
+
+namespace corefleck {
+
+/// What tells blocks from print, stripes and grain with edges at the same places.
+struct BarPattern {
+  double low, high;     ///< across the axis, where the pattern begins and ends, pixels of the image looked at
+  bool bounded;         ///< it does end on both sides
+  double tone_scatter;  ///< of the blocks about two tones under smoothly changing light, over their step
+  double raggedness;    ///< change of the blocks' levels across the axis, over their step
+};
+
+/// The pattern between the edges of a bar that was located in the pixels of `light`.
+[[nodiscard]] BarPattern bar_pattern(const StripLight& light, const FoundBar& found);
+
+}  // namespace corefleck
