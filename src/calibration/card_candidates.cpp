@@ -51,14 +51,20 @@ cv::Mat with_slope_of_colour(const cv::Mat& rgb, const cv::Mat& tone_slope) {
   return slope;
 }
 
+// Some thousand pixels tell an area's level.
+int sampling_stride(const cv::Rect& area) {
+  return std::max(1, static_cast<int>(std::sqrt(static_cast<double>(area.area()) / 5000.0)));
+}
+
 std::array<double, 3> median_level(const cv::Mat& rgb, const cv::Mat& mask, const cv::Rect& area) {
   std::array<std::vector<float>, 3> values;
-  for (int y = area.y; y < area.y + area.height; ++y)
-    for (int x = area.x; x < area.x + area.width; ++x)
+  const int stride = sampling_stride(area);
+  for (int y = area.y; y < area.y + area.height; y += stride)
+    for (int x = area.x; x < area.x + area.width; x += stride)
       if (mask.at<unsigned char>(y - area.y, x - area.x) != 0)
         for (std::size_t c = 0; c < 3; ++c) values[c].push_back(rgb.at<cv::Vec3f>(y, x)[static_cast<int>(c)]);
   std::array<double, 3> level{};
-  for (std::size_t c = 0; c < 3; ++c) {
+  for (std::size_t c = 0; c < 3 && !values[c].empty(); ++c) {
     const auto middle = values[c].begin() + static_cast<std::ptrdiff_t>(values[c].size() / 2);
     std::nth_element(values[c].begin(), middle, values[c].end());
     level[c] = static_cast<double>(*middle);
@@ -71,9 +77,11 @@ std::array<double, 3> median_level(const cv::Mat& rgb, const cv::Mat& mask, cons
 // area.
 double uniform_share(const cv::Mat& tone, const cv::Mat& mask, const cv::Rect& area) {
   std::vector<float> values;
-  for (int y = 0; y < area.height; ++y)
-    for (int x = 0; x < area.width; ++x)
+  const int stride = sampling_stride(area);
+  for (int y = 0; y < area.height; y += stride)
+    for (int x = 0; x < area.width; x += stride)
       if (mask.at<unsigned char>(y, x) != 0) values.push_back(tone.at<float>(y + area.y, x + area.x));
+  if (values.empty()) return 0.0;
   const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
   std::nth_element(values.begin(), middle, values.end());
   const float mid = *middle;
@@ -151,7 +159,7 @@ std::vector<CardCandidate> card_candidates(const Overview& overview,
   cv::parallel_for_(cv::Range(0, static_cast<int>(limits.size())), [&](const cv::Range& range) {
     for (auto i = static_cast<std::size_t>(range.start); i < static_cast<std::size_t>(range.end); ++i) {
       cv::Mat flat = (slope < limits[i]) & (hidden == 0);
-      cv::morphologyEx(flat, flat, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5}));
+      cv::morphologyEx(flat, flat, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_RECT, {5, 5}));
       found[i] = flat_rectangles(overview, flat, min_side);
     }
   });

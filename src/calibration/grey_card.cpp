@@ -180,6 +180,7 @@ Result<FoundCard> find_grey_card(const Photo& photo,
                      "leave one grey card in the frame, or say which with --card-at X,Y,W,H");
   auto found = read_card(photo, overview, scored[0].candidate.box);
   if (found) found->card.score = scored[0].score;
+  if (found && scored[0].score <= kLeastScore) found->sides = {};  // half in shadow, its sides may be the shadow's
   return found;
 }
 
