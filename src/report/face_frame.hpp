@@ -2,7 +2,8 @@
 
 #include "corefleck/calibration.hpp"
 
-using cairo_t = struct _cairo;  // so that reading a plate's geometry needs no Cairo
+// So that reading a plate's geometry needs no Cairo; the name is Cairo's own.
+using cairo_t = struct _cairo;  // NOLINT(bugprone-reserved-identifier)
 
 namespace corefleck {
 

@@ -6,7 +6,11 @@
 #include <tiffio.h>
 
 #include <algorithm>
+#include <array>
 #include <bit>
+#include <cstdarg>
+#include <cstdint>
+#include <cstdio>
 #include <cstring>
 #include <memory>
 #include <vector>
@@ -57,9 +61,9 @@ int close_memory(thandle_t) { return 0; }
 toff_t memory_size(thandle_t handle) { return memory(handle).bytes.size(); }
 
 int keep_error(TIFF*, void* file, const char* /*module*/, const char* format, va_list arguments) {
-  char text[256];
-  std::vsnprintf(text, sizeof text, format, arguments);
-  static_cast<MemoryFile*>(file)->error = text;
+  std::array<char, 256> text{};
+  std::vsnprintf(text.data(), text.size(), format, arguments);
+  static_cast<MemoryFile*>(file)->error = text.data();
   return 1;
 }
 
