@@ -23,8 +23,8 @@ struct Target {
 };
 
 cv::Point2d project(const cv::Matx33d& h, double x, double y) {
-  const double w = h(2, 0) * x + h(2, 1) * y + h(2, 2);
-  return {(h(0, 0) * x + h(0, 1) * y + h(0, 2)) / w, (h(1, 0) * x + h(1, 1) * y + h(1, 2)) / w};
+  const double nearness = 1.0 / (h(2, 0) * x + h(2, 1) * y + h(2, 2));
+  return {(h(0, 0) * x + h(0, 1) * y + h(0, 2)) * nearness, (h(1, 0) * x + h(1, 1) * y + h(1, 2)) * nearness};
 }
 
 cv::Rect source_area(const Target& target, const cv::Rect& tile) {
@@ -75,9 +75,7 @@ void fill_tile(const Target& target, const cv::Rect& tile) {
   } else {
     clipped.setTo(0);
   }
-  cv::Mat rgb = linear_rgb(target.photo, area);
-  cv::remap(rgb, colour, places(target, tile, area.tl(), 2), {}, cv::INTER_LINEAR, cv::BORDER_REPLICATE);
-  cv::multiply(colour, target.gains, colour);
+  cv::multiply(linear_rgb_at(target.photo, places(target, tile, {0, 0}, 2)), target.gains, colour);
 }
 
 }  // namespace

@@ -75,6 +75,10 @@ struct PhotoLimits {
 /// Linear sRGB of a rectangle inside the photo, CV_32FC3 (R, G, B); grey files give three equal channels.
 [[nodiscard]] cv::Mat linear_rgb(const Photo& photo, const cv::Rect& area);
 
+/// Linear sRGB at any places of the photo, CV_32FC3: bilinear between pixels, in linear light. `places` are
+/// CV_32FC2, (column, row) of the photo; those outside it get the light of its nearest edge.
+[[nodiscard]] cv::Mat linear_rgb_at(const Photo& photo, const cv::Mat& places);
+
 /// The whole photo in linear sRGB, CV_32FC3, each pixel the mean of factor x factor photo pixels, from a
 /// factor of 4 on of every other one of them along each side (the last row and column average what is left).
 /// Pixel (i, j) has its centre at photo pixel (factor i + (factor - 1) / 2, ...).
