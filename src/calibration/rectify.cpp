@@ -41,24 +41,40 @@ cv::Rect source_area(const Target& target, const cv::Rect& tile) {
 
 // Where the pixels of a tile lie in the photo, from a corner of the photo on; `step` grid pixels apart.
 cv::Mat places(const Target& target, const cv::Rect& tile, cv::Point corner, int step) {
+  const cv::Matx33d& h = target.grid_to_px;
   const double half = 0.5 * (step - 1);
   cv::Mat map((tile.height + step - 1) / step, (tile.width + step - 1) / step, CV_32FC2);
-  for (int y = 0; y < map.rows; ++y) {
-    auto* row = map.ptr<cv::Vec2f>(y);
-    for (int x = 0; x < map.cols; ++x) {
-      const cv::Point2d p = project(target.grid_to_px, tile.x + step * x + half, tile.y + step * y + half);
-      row[x] = {static_cast<float>(p.x - corner.x), static_cast<float>(p.y - corner.y)};
+  for (int row = 0; row < map.rows; ++row) {
+    // What the row has in common stands outside its loop, which then runs for several pixels at a time.
+    const double y = tile.y + step * row + half, x0 = tile.x + half;
+    const double across = h(0, 1) * y + h(0, 2), down = h(1, 1) * y + h(1, 2), depth = h(2, 1) * y + h(2, 2);
+    const double left = corner.x, top = corner.y, h00 = h(0, 0), h10 = h(1, 0), h20 = h(2, 0);
+    auto* out = map.ptr<float>(row);
+    for (int column = 0; column < map.cols; ++column) {
+      const double x = x0 + step * column, nearness = 1.0 / (h20 * x + depth);
+      out[2 * column] = static_cast<float>((h00 * x + across) * nearness - left);
+      out[2 * column + 1] = static_cast<float>((h10 * x + down) * nearness - top);
     }
   }
   return map;
 }
 
-void fill_tile(const Target& target, const cv::Rect& tile) {
+/// Farther beyond the rim nothing is looked at, by far: what lies across the rim is averaged over cells of a
+/// few pixels.
+constexpr double kSeenBeyondRim_px = 96.0;
+
+bool is_seen(const cv::Rect& tile, double centre, double radius_px) {
+  const double dx = std::max({tile.x - centre, centre - (tile.x + tile.width), 0.0});
+  const double dy = std::max({tile.y - centre, centre - (tile.y + tile.height), 0.0});
+  return std::hypot(dx, dy) <= radius_px + kSeenBeyondRim_px;
+}
+
+void fill_tile(const Target& target, const cv::Rect& tile, bool seen) {
   const cv::Rect area = source_area(target, tile);
   cv::Mat luminance = target.luminance(tile), clipped = target.clipped(tile);
   const cv::Rect half(tile.x / 2, tile.y / 2, (tile.width + 1) / 2, (tile.height + 1) / 2);
   cv::Mat colour = target.colour(half);
-  if (area.width < 2 || area.height < 2) {
+  if (!seen || area.width < 2 || area.height < 2) {
     luminance.setTo(0);
     clipped.setTo(0);
     colour.setTo(cv::Scalar::all(0));
@@ -108,7 +124,8 @@ void rectify(const Photo& photo,
   cv::parallel_for_(cv::Range(0, tiles * tiles), [&](const cv::Range& range) {
     for (int i = range.start; i < range.end; ++i) {
       const int x = i % tiles * kTile_px, y = i / tiles * kTile_px;
-      fill_tile(target, {x, y, std::min(kTile_px, size - x), std::min(kTile_px, size - y)});
+      const cv::Rect tile(x, y, std::min(kTile_px, size - x), std::min(kTile_px, size - y));
+      fill_tile(target, tile, is_seen(tile, reach, (radius / pitch).number()));
     }
   });
 }
