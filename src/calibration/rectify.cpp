@@ -25,8 +25,8 @@ struct Target {
 };
 
 cv::Point2d project(const cv::Matx33d& h, double x, double y) {
-  const double w = h(2, 0) * x + h(2, 1) * y + h(2, 2);
-  return {(h(0, 0) * x + h(0, 1) * y + h(0, 2)) / w, (h(1, 0) * x + h(1, 1) * y + h(1, 2)) / w};
+  const double nearness = 1.0 / (h(2, 0) * x + h(2, 1) * y + h(2, 2));
+  return {(h(0, 0) * x + h(0, 1) * y + h(0, 2)) * nearness, (h(1, 0) * x + h(1, 1) * y + h(1, 2)) * nearness};
 }
 
 cv::Rect source_area(const Target& target, const cv::Rect& tile) {
@@ -45,48 +45,40 @@ cv::Rect source_area(const Target& target, const cv::Rect& tile) {
 // at every kExact_px-th pixel of a row and straight between: a photographer's tilt bends that by less than
 // 0.01 pixels.
 cv::Mat places(const Target& target, const cv::Rect& tile, cv::Point corner, int step) {
+  const cv::Matx33d& h = target.grid_to_px;
   const double half = 0.5 * (step - 1);
   cv::Mat map((tile.height + step - 1) / step, (tile.width + step - 1) / step, CV_32FC2);
-  for (int y = 0; y < map.rows; ++y) {
-    auto* row = map.ptr<cv::Vec2f>(y);
-    const auto exact = [&](int x) {
-      const cv::Point2d p = project(target.grid_to_px, tile.x + step * x + half, tile.y + step * y + half);
-      return cv::Vec2f(static_cast<float>(p.x - corner.x), static_cast<float>(p.y - corner.y));
-    };
-    cv::Vec2f from = exact(0);
-    for (int x0 = 0; x0 < map.cols; x0 += kExact_px) {
-      const cv::Vec2f to = exact(x0 + kExact_px), stride = (to - from) * (1.0F / kExact_px);
-      const int count = std::min(kExact_px, map.cols - x0);
-      for (int i = 0; i < count; ++i) row[x0 + i] = from + static_cast<float>(i) * stride;
-      from = to;
+  for (int row = 0; row < map.rows; ++row) {
+    // What the row has in common stands outside its loop, which then runs for several pixels at a time.
+    const double y = tile.y + step * row + half, x0 = tile.x + half;
+    const double across = h(0, 1) * y + h(0, 2), down = h(1, 1) * y + h(1, 2), depth = h(2, 1) * y + h(2, 2);
+    const double left = corner.x, top = corner.y, h00 = h(0, 0), h10 = h(1, 0), h20 = h(2, 0);
+    auto* out = map.ptr<float>(row);
+    for (int column = 0; column < map.cols; ++column) {
+      const double x = x0 + step * column, nearness = 1.0 / (h20 * x + depth);
+      out[2 * column] = static_cast<float>((h00 * x + across) * nearness - left);
+      out[2 * column + 1] = static_cast<float>((h10 * x + down) * nearness - top);
     }
   }
   return map;
 }
 
-bool reaches_face(const Target& target, const cv::Rect& tile) {
-  const double x = std::clamp(target.centre_px, 1.0 * tile.x, 1.0 * (tile.x + tile.width));
-  const double y = std::clamp(target.centre_px, 1.0 * tile.y, 1.0 * (tile.y + tile.height));
-  return std::hypot(x - target.centre_px, y - target.centre_px) <= target.centre_px;
+/// Farther beyond the rim nothing is looked at, by far: what lies across the rim is averaged over cells of a
+/// few pixels.
+constexpr double kSeenBeyondRim_px = 96.0;
+
+bool is_seen(const cv::Rect& tile, double centre, double radius_px) {
+  const double dx = std::max({tile.x - centre, centre - (tile.x + tile.width), 0.0});
+  const double dy = std::max({tile.y - centre, centre - (tile.y + tile.height), 0.0});
+  return std::hypot(dx, dy) <= radius_px + kSeenBeyondRim_px;
 }
 
-void fill_clipped(const Target& target, const cv::Rect& area, const cv::Mat& map, cv::Mat clipped) {
-  const cv::Mat clips = clipped_pixels(target.photo, area);
-  if (cv::countNonZero(clips) == 0) {
-    clipped.setTo(0);
-    return;
-  }
-  cv::Mat near;
-  cv::remap(clips, near, map, {}, cv::INTER_LINEAR, cv::BORDER_REPLICATE);
-  cv::compare(near, 0, clipped, cv::CMP_GT);
-}
-
-void fill_tile(const Target& target, const cv::Rect& tile) {
+void fill_tile(const Target& target, const cv::Rect& tile, bool seen) {
   const cv::Rect area = source_area(target, tile);
   cv::Mat luminance = target.luminance(tile);
   const cv::Rect half(tile.x / 2, tile.y / 2, (tile.width + 1) / 2, (tile.height + 1) / 2);
   cv::Mat colour = target.colour(half);
-  if (area.width < 2 || area.height < 2 || !reaches_face(target, tile)) {
+  if (!seen || area.width < 2 || area.height < 2) {
     luminance.setTo(0);
     target.clipped(tile).setTo(0);
     colour.setTo(cv::Scalar::all(0));
@@ -95,9 +87,15 @@ void fill_tile(const Target& target, const cv::Rect& tile) {
   const cv::Mat map = places(target, tile, area.tl(), 1);
   const cv::Mat light = weighted_light(target.photo, area, target.weights);
   cv::remap(light, luminance, map, {}, cv::INTER_LINEAR, cv::BORDER_REPLICATE);
-  fill_clipped(target, area, map, target.clipped(tile));
-  const cv::Mat rgb = linear_rgb_between(target.photo, places(target, tile, {0, 0}, 2));
-  cv::multiply(rgb, target.gains, colour);
+  const cv::Mat clips = clipped_pixels(target.photo, area);
+  if (cv::countNonZero(clips) > 0) {
+    cv::Mat near;
+    cv::remap(clips, near, map, {}, cv::INTER_LINEAR, cv::BORDER_REPLICATE);
+    cv::compare(near, 0, clipped, cv::CMP_GT);
+  } else {
+    clipped.setTo(0);
+  }
+  cv::multiply(linear_rgb_at(target.photo, places(target, tile, {0, 0}, 2)), target.gains, colour);
 }
 
 }  // namespace
@@ -131,7 +129,8 @@ void rectify(const Photo& photo,
   cv::parallel_for_(cv::Range(0, tiles * tiles), [&](const cv::Range& range) {
     for (int i = range.start; i < range.end; ++i) {
       const int x = i % tiles * kTile_px, y = i / tiles * kTile_px;
-      fill_tile(target, {x, y, std::min(kTile_px, size - x), std::min(kTile_px, size - y)});
+      const cv::Rect tile(x, y, std::min(kTile_px, size - x), std::min(kTile_px, size - y));
+      fill_tile(target, tile, is_seen(tile, reach, (radius / pitch).number()));
     }
   });
 }

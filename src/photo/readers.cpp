@@ -95,6 +95,29 @@ void add_row(const Photo& photo,
   }
 }
 
+/// Linear channels between the four pixels around a place, before the matrix; at the frame's edge its pixels
+/// go on outwards.
+template <class Sample, std::size_t kChannels>
+cv::Vec3f light_between(const Photo& photo, const cv::Vec2f& place) {
+  // In this order a NaN becomes 0, which std::clamp would hand on.
+  const float x = std::min(std::max(0.0F, place[0]), static_cast<float>(photo.width_px() - 1));
+  const float y = std::min(std::max(0.0F, place[1]), static_cast<float>(photo.height_px() - 1));
+  const int left = static_cast<int>(x), top = static_cast<int>(y);
+  const float across = x - static_cast<float>(left), down = y - static_cast<float>(top);
+  const Sample* upper = photo.samples.ptr<Sample>(top) + static_cast<std::size_t>(left) * kChannels;
+  const Sample* lower = top + 1 < photo.height_px() ? upper + photo.samples.step1() : upper;
+  const std::size_t next = left + 1 < photo.width_px() ? kChannels : 0;
+  std::array<float, 3> light{};
+  for (std::size_t c = 0; c < kChannels; ++c) {
+    const float* decode = photo.decode[c].data();
+    const float above = decode[upper[c]] + across * (decode[upper[c + next]] - decode[upper[c]]);
+    const float below = decode[lower[c]] + across * (decode[lower[c + next]] - decode[lower[c]]);
+    light[c] = above + down * (below - above);
+  }
+  if (kChannels == 1) return cv::Vec3f::all(light[0]);
+  return {light[0], light[1], light[2]};
+}
+
 int how_many_inside(const std::vector<int>& offsets, int inside) {
   return static_cast<int>(std::ranges::count_if(offsets, [&](int offset) { return offset < inside; }));
 }
@@ -216,6 +239,25 @@ cv::Mat reduced_linear_rgb(const Photo& photo, int factor) {
   return reduced;
 }
 
+cv::Mat linear_rgb_at(const Photo& photo, const cv::Mat& places) {
+  assert(places.type() == CV_32FC2);
+  cv::Mat rgb(places.size(), CV_32FC3);
+  const bool needs_matrix = !photo.is_grey() && !is_identity(photo.to_srgb_linear);
+  with_sample_type(photo, [&](auto sample) {
+    using Sample = decltype(sample);
+    each_row(places.rows, [&](int y) {
+      const auto* place = places.ptr<cv::Vec2f>(y);
+      auto* out = rgb.ptr<cv::Vec3f>(y);
+      for (int x = 0; x < places.cols; ++x) {
+        out[x] = photo.is_grey() ? light_between<Sample, 1>(photo, place[x])
+                                 : light_between<Sample, 3>(photo, place[x]);
+        if (needs_matrix) apply_matrix(photo.to_srgb_linear, out[x].val);
+      }
+    });
+  });
+  return rgb;
+}
+
 cv::Mat clipped_pixels(const Photo& photo, const cv::Rect& area) {
   assert(inside(photo, area));
   cv::Mat clipped(area.size(), CV_8UC1);
@@ -226,6 +268,13 @@ cv::Mat clipped_pixels(const Photo& photo, const cv::Rect& area) {
     each_row(area.height, [&](int y) {
       auto* out = clipped.ptr<std::uint8_t>(y);
       const Sample* code = photo.samples.ptr<Sample>(area.y + y) + area.x * channels;
+      // Most rows hold nothing that clips, and their largest sample, found many at a time, says so.
+      Sample largest = 0;
+      for (int i = 0; i < area.width * channels; ++i) largest = std::max(largest, code[i]);
+      if (largest < lowest) {
+        std::fill_n(out, area.width, std::uint8_t{0});
+        return;
+      }
       for (int x = 0; x < area.width; ++x, code += channels)
         out[x] = std::any_of(code, code + channels, [&](Sample c) { return c >= lowest; }) ? 255 : 0;
     });

@@ -263,6 +263,33 @@ TEST_CASE("reduction: the mean is that of light, not of codes, also in the last 
   CHECK(one.at<cv::Vec3f>(0, 0)[1] == Approx(0.5));
 }
 
+TEST_CASE("readers: light at a place is the pixel's own, the mean of two half-way, the edge's outside",
+          "[photo]") {
+  const files::Folder folder;
+  const float nan = std::numeric_limits<float>::quiet_NaN();
+  for (const int type : {CV_8UC1, CV_8UC3, CV_16UC1, CV_16UC3}) {
+    const Photo photo = read(folder, "b.png", files::png(files::random_samples(7, 5, type, 21)));
+    const cv::Mat rgb = linear_rgb(photo, whole(photo));
+    const auto pixel = [&](int x, int y) { return rgb.at<cv::Vec3f>(y, x); };
+    const std::vector<std::pair<cv::Vec2f, cv::Vec3f>> expected{
+        {{3, 2}, pixel(3, 2)},
+        {{6, 4}, pixel(6, 4)},
+        {{2.5F, 1}, 0.5F * (pixel(2, 1) + pixel(3, 1))},
+        {{2, 1.25F}, 0.75F * pixel(2, 1) + 0.25F * pixel(2, 2)},
+        {{0.5F, 0.5F}, 0.25F * (pixel(0, 0) + pixel(1, 0) + pixel(0, 1) + pixel(1, 1))},
+        {{-3, 2}, pixel(0, 2)},
+        {{9, 99}, pixel(6, 4)},
+        {{nan, 1e30F}, pixel(0, 4)}};
+    cv::Mat places(1, static_cast<int>(expected.size()), CV_32FC2);
+    for (int i = 0; i < places.cols; ++i)
+      places.at<cv::Vec2f>(i) = expected[static_cast<std::size_t>(i)].first;
+    const cv::Mat light = linear_rgb_at(photo, places);
+    for (int i = 0; i < places.cols; ++i)
+      CHECK(cv::norm(light.at<cv::Vec3f>(i), expected[static_cast<std::size_t>(i)].second, cv::NORM_INF) <
+            1e-6);
+  }
+}
+
 TEST_CASE("readers: a rectangle is the same as that part of the whole, on any number of threads", "[photo]") {
   const files::Folder folder;
   const Photo photo = read(folder, "p.png", files::png(files::random_samples(301, 203, CV_8UC3, 4)));

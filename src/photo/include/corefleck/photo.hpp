@@ -75,9 +75,9 @@ struct PhotoLimits {
 /// Linear sRGB of a rectangle inside the photo, CV_32FC3 (R, G, B); grey files give three equal channels.
 [[nodiscard]] cv::Mat linear_rgb(const Photo& photo, const cv::Rect& area);
 
-/// Linear sRGB between pixels, bilinear in linear light, CV_32FC3. `places`: CV_32FC2, column and row of
-/// each; what lies beyond the photo takes the border's value.
-[[nodiscard]] cv::Mat linear_rgb_between(const Photo& photo, const cv::Mat& places);
+/// Linear sRGB at any places of the photo, CV_32FC3: bilinear between pixels, in linear light. `places` are
+/// CV_32FC2, (column, row) of the photo; those outside it get the light of its nearest edge.
+[[nodiscard]] cv::Mat linear_rgb_at(const Photo& photo, const cv::Mat& places);
 
 /// The whole photo in linear sRGB, CV_32FC3, each pixel the mean of factor x factor photo pixels, from a
 /// factor of 4 on of every other one of them along each side (the last row and column average what is left).
