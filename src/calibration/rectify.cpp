@@ -10,7 +10,6 @@
 namespace corefleck {
 namespace {
 
-constexpr int kExact_px = 16;
 constexpr int kTile_px = 192;  // even, so that the half-resolution colour has whole tiles
 
 struct Target {
@@ -21,7 +20,6 @@ struct Target {
   cv::Mat& clipped;
   cv::Scalar gains;
   std::array<double, 3> weights;  // of the channels in luminance, gains included
-  double centre_px;               // of the grid, and its reach beyond the rim
 };
 
 cv::Point2d project(const cv::Matx33d& h, double x, double y) {
@@ -41,9 +39,7 @@ cv::Rect source_area(const Target& target, const cv::Rect& tile) {
          cv::Rect(0, 0, target.photo.width_px(), target.photo.height_px());
 }
 
-// Where the pixels of a tile lie in the photo, from a corner of the photo on; `step` grid pixels apart. Exact
-// at every kExact_px-th pixel of a row and straight between: a photographer's tilt bends that by less than
-// 0.01 pixels.
+// Where the pixels of a tile lie in the photo, from a corner of the photo on; `step` grid pixels apart.
 cv::Mat places(const Target& target, const cv::Rect& tile, cv::Point corner, int step) {
   const cv::Matx33d& h = target.grid_to_px;
   const double half = 0.5 * (step - 1);
@@ -75,12 +71,12 @@ bool is_seen(const cv::Rect& tile, double centre, double radius_px) {
 
 void fill_tile(const Target& target, const cv::Rect& tile, bool seen) {
   const cv::Rect area = source_area(target, tile);
-  cv::Mat luminance = target.luminance(tile);
+  cv::Mat luminance = target.luminance(tile), clipped = target.clipped(tile);
   const cv::Rect half(tile.x / 2, tile.y / 2, (tile.width + 1) / 2, (tile.height + 1) / 2);
   cv::Mat colour = target.colour(half);
   if (!seen || area.width < 2 || area.height < 2) {
     luminance.setTo(0);
-    target.clipped(tile).setTo(0);
+    clipped.setTo(0);
     colour.setTo(cv::Scalar::all(0));
     return;
   }
@@ -123,8 +119,7 @@ void rectify(const Photo& photo,
       face.colour,
       face.clipped,
       {gains[0], gains[1], gains[2]},
-      {kLuminanceOfSrgb[0] * gains[0], kLuminanceOfSrgb[1] * gains[1], kLuminanceOfSrgb[2] * gains[2]},
-      face.grid.centre_px};
+      {kLuminanceOfSrgb[0] * gains[0], kLuminanceOfSrgb[1] * gains[1], kLuminanceOfSrgb[2] * gains[2]}};
   const int tiles = (size + kTile_px - 1) / kTile_px;
   cv::parallel_for_(cv::Range(0, tiles * tiles), [&](const cv::Range& range) {
     for (int i = range.start; i < range.end; ++i) {

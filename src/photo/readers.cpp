@@ -170,43 +170,6 @@ cv::Mat linear_rgb(const Photo& photo, const cv::Rect& area) {
   return rgb;
 }
 
-cv::Mat linear_rgb_between(const Photo& photo, const cv::Mat& places) {
-  assert(places.type() == CV_32FC2);
-  cv::Mat rgb(places.size(), CV_32FC3);
-  const bool grey = photo.is_grey();
-  const bool needs_matrix = !grey && !is_identity(photo.to_srgb_linear);
-  const auto channels = static_cast<std::size_t>(photo.samples.channels());
-  const int last_x = photo.width_px() - 2, last_y = photo.height_px() - 2;
-  with_sample_type(photo, [&](auto sample) {
-    using Sample = decltype(sample);
-    const std::array<const float*, 3> light{
-        photo.decode[0].data(), photo.decode[grey ? 0 : 1].data(), photo.decode[grey ? 0 : 2].data()};
-    for (int y = 0; y < places.rows; ++y) {
-      const auto* place = places.ptr<cv::Vec2f>(y);
-      auto* out = rgb.ptr<cv::Vec3f>(y);
-      for (int x = 0; x < places.cols; ++x) {
-        const int x0 = std::clamp(static_cast<int>(place[x][0]), 0, std::max(last_x, 0));
-        const int y0 = std::clamp(static_cast<int>(place[x][1]), 0, std::max(last_y, 0));
-        const float fx = std::clamp(place[x][0] - static_cast<float>(x0), 0.0F, last_x < 0 ? 0.0F : 1.0F);
-        const float fy = std::clamp(place[x][1] - static_cast<float>(y0), 0.0F, last_y < 0 ? 0.0F : 1.0F);
-        const Sample* upper = photo.samples.ptr<Sample>(y0) + static_cast<std::size_t>(x0) * channels;
-        const Sample* lower =
-            photo.samples.ptr<Sample>(last_y < 0 ? y0 : y0 + 1) + static_cast<std::size_t>(x0) * channels;
-        const std::size_t right = last_x < 0 ? 0 : channels;
-        for (std::size_t c = 0; c < 3; ++c) {
-          const std::size_t own = grey ? 0 : c;
-          const float top = light[c][upper[own]] + fx * (light[c][upper[own + right]] - light[c][upper[own]]);
-          const float bottom =
-              light[c][lower[own]] + fx * (light[c][lower[own + right]] - light[c][lower[own]]);
-          out[x][static_cast<int>(c)] = top + fy * (bottom - top);
-        }
-        if (needs_matrix) apply_matrix(photo.to_srgb_linear, out[x].val);
-      }
-    }
-  });
-  return rgb;
-}
-
 cv::Mat reduced_linear_rgb(const Photo& photo, int factor) {
   assert(factor >= 1);
   const int width = (photo.width_px() - 1) / factor + 1;
