@@ -18,6 +18,7 @@ namespace {
 constexpr double kLeastCard_mm = 12.0;
 constexpr double kLeastScore = 0.2;
 constexpr double kLeastAlone = 0.002;  // of the only flat neutral rectangle: the bar may lie in other light
+constexpr double kInShadow_pct = 15.0;
 constexpr double kClearScore = 0.75;
 constexpr double kWhiteBlock =
     0.85;  // luminous reflectance of white print: common practice, no source; a rough guide only
@@ -180,7 +181,8 @@ Result<FoundCard> find_grey_card(const Photo& photo,
                      "leave one grey card in the frame, or say which with --card-at X,Y,W,H");
   auto found = read_card(photo, overview, scored[0].candidate.box);
   if (found) found->card.score = scored[0].score;
-  if (found && scored[0].score <= kLeastScore) found->sides = {};  // half in shadow, its sides may be the shadow's
+  // Half in shadow, its sides may be the shadow's.
+  if (found && scored[0].score <= kLeastScore && found->card.gradient_pct > kInShadow_pct) found->sides = {};
   return found;
 }
 
