@@ -159,7 +159,7 @@ std::vector<CardCandidate> card_candidates(const Overview& overview,
   cv::parallel_for_(cv::Range(0, static_cast<int>(limits.size())), [&](const cv::Range& range) {
     for (auto i = static_cast<std::size_t>(range.start); i < static_cast<std::size_t>(range.end); ++i) {
       cv::Mat flat = (slope < limits[i]) & (hidden == 0);
-      cv::morphologyEx(flat, flat, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_RECT, {5, 5}));
+      cv::morphologyEx(flat, flat, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5}));
       found[i] = flat_rectangles(overview, flat, min_side);
     }
   });
