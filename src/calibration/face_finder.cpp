@@ -24,6 +24,9 @@ constexpr double kColourful = 0.12;  // range of the logarithm of channel ratios
 // Difference of colour across the rim, in its own deviations and in log of a ratio, from which colour is
 // asked where exactly the plaster ends; and the share of the rim it must show then.
 constexpr double kClearColour = 2.5, kLeastColour = 0.03, kFollowedByColour = 0.7;
+// A rim that lightness shows whole is given up only for one that colour shows as whole, and clearly
+// elsewhere: colour blurs into the dark of a shadow by up to 0.8 % of the radius.
+constexpr double kWholeRim = 0.95, kAsWhole = 0.03;
 constexpr int kCandidates = 14;
 constexpr int kRays = 720;
 
@@ -373,9 +376,14 @@ ByColour check_by_colour(
   RingSampler ring(photo, centre, 2.0 * search.to_r + 24.0 * search.step, *channel);
   RimFit by_colour =
       fit_rim([&](double angle, double radius) { return ring(angle, radius); }, fit.curve, search);
-  if (by_colour.found < kFollowedByColour || std::abs(by_colour.lighter_outwards) < 0.9)
+  if (by_colour.found < std::max(kFollowedByColour, fit.found - kAsWhole) ||
+      std::abs(by_colour.lighter_outwards) < 0.9)
     return ByColour::unknown;
-  if (apart(by_colour.curve, fit.curve) < std::max(1.5, 0.003 * r)) return ByColour::agrees;
+  const bool whole = fit.found >= kWholeRim;
+  // The side wall has the plaster's colour: beyond a whole rim, colour ends where the wall does.
+  if (whole && by_colour.curve.c[0] > r) return ByColour::agrees;
+  const double clearly = (whole ? 0.009 : 0.003) * r;
+  if (apart(by_colour.curve, fit.curve) < std::max(1.5, clearly)) return ByColour::agrees;
   fit = std::move(by_colour);
   return ByColour::elsewhere;
 }
