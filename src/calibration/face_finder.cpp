@@ -21,6 +21,12 @@ constexpr double kClearlyFound = 0.65;  // below this the bench's texture is ask
 // Another map is believed only if it shows this much more of the rim.
 constexpr double kMoreByTexture = 0.1, kMoreByColour = 0.05;
 constexpr double kColourful = 0.12;  // range of the logarithm of channel ratios over the frame
+// Difference of colour across the rim, in its own deviations and in log of a ratio, from which colour is
+// asked where exactly the plaster ends; and the share of the rim it must show then.
+constexpr double kClearColour = 2.5, kLeastColour = 0.03, kFollowedByColour = 0.7;
+// A rim that lightness shows whole is given up only for one that colour shows as whole, and clearly
+// elsewhere: colour blurs into the dark of a shadow by up to 0.8 % of the radius.
+constexpr double kWholeRim = 0.95, kAsWhole = 0.03;
 constexpr int kCandidates = 14;
 constexpr int kRays = 720;
 
@@ -292,10 +298,105 @@ std::optional<RimFit> rim_inside_shadow(const Photo& photo,
   return inner;
 }
 
-Result<FoundFace> refine(
-    const Photo& photo, cv::Point2d centre, RimCurve curve, double uncertain_px, const RimChannel& channel) {
+struct ColourRing {
+  std::array<double, 2> middle, spread;  ///< of log R/G and log B/G
+};
+
+// Of a ring of the overview, `from` to `to` times the rim's radius.
+ColourRing colour_ring(
+    const Overview& overview, cv::Point2d centre, const RimCurve& rim, double from, double to) {
+  std::array<std::vector<double>, 2> ratios;
+  for (int i = 0; i < 180; ++i) {
+    const double angle = 2.0 * CV_PI * i / 180.0, r = rim.radius(angle);
+    for (const double share : {from, 0.5 * (from + to), to}) {
+      const cv::Point2d at =
+          overview.from_photo(centre + share * r * cv::Point2d(std::cos(angle), std::sin(angle)));
+      const cv::Point pixel(static_cast<int>(std::lround(at.x)), static_cast<int>(std::lround(at.y)));
+      if (!cv::Rect({}, overview.rgb.size()).contains(pixel)) continue;
+      const cv::Vec3f v = overview.rgb.at<cv::Vec3f>(pixel);
+      const double green = std::log(std::max(static_cast<double>(v[1]), 1e-3));
+      ratios[0].push_back(std::log(std::max(static_cast<double>(v[0]), 1e-3)) - green);
+      ratios[1].push_back(std::log(std::max(static_cast<double>(v[2]), 1e-3)) - green);
+    }
+  }
+  ColourRing ring{};
+  for (std::size_t c = 0; c < 2; ++c) {
+    ring.middle[c] = ratios[c].empty() ? 0.0 : median(ratios[c]);
+    ring.spread[c] = ratios[c].empty() ? 1.0 : std::max(robust_deviation(ratios[c]), 2e-3);
+  }
+  return ring;
+}
+
+// The ratio of channels that parts the face from what lies around it, if one does.
+std::optional<RimChannel> colour_across_rim(const Overview& overview,
+                                            cv::Point2d centre,
+                                            const RimCurve& rim) {
+  const ColourRing in = colour_ring(overview, centre, rim, 0.86, 0.95);
+  const ColourRing out = colour_ring(overview, centre, rim, 1.05, 1.14);
+  std::array<double, 2> weight{};
+  double clear = 0.0, difference = 0.0;
+  for (std::size_t c = 0; c < 2; ++c) {
+    const double step = out.middle[c] - in.middle[c];
+    const double variance = in.spread[c] * in.spread[c] + out.spread[c] * out.spread[c];
+    weight[c] = step / variance;
+    clear += step * step / variance;
+    difference = std::max(difference, std::abs(step));
+  }
+  if (clear < kClearColour * kClearColour || difference < kLeastColour) return std::nullopt;
+  const double size = std::hypot(weight[0], weight[1]);
+  const auto red = static_cast<float>(weight[0] / size), blue = static_cast<float>(weight[1] / size);
+  return RimChannel{true, {red, -red - blue, blue}};
+}
+
+double apart(const RimCurve& a, const RimCurve& b) {
+  double most = 0.0;
+  for (int i = 0; i < 72; ++i) {
+    const double angle = 2.0 * CV_PI * i / 72.0;
+    most = std::max(most, std::abs(a.radius(angle) - b.radius(angle)));
+  }
+  return most;
+}
+
+enum class ByColour { unknown, agrees, elsewhere };
+
+// Shadow beyond the rim, a worn edge inside it and the core's side wall change lightness; the colour changes
+// where the plaster ends. Colour is stored more coarsely, so it only decides where the two differ clearly.
+ByColour check_by_colour(
+    const Photo& photo, const Overview& overview, cv::Point2d centre, const RimSearch& like, RimFit& fit) {
+  const auto channel = colour_across_rim(overview, centre, fit.curve);
+  if (!channel) return ByColour::unknown;
+  const double r = fit.curve.c[0];
+  RimSearch search = like;
+  search.to_r = std::max(8.0, 0.035 * r);
+  search.from_r = -search.to_r;
+  search.rays = kRays / 2;
+  search.step = std::max(0.5, r / 1000.0);
+  search.smoothing = 4.0;
+  search.tolerance = std::max(2.0, 0.006 * r);
+  RingSampler ring(photo, centre, 2.0 * search.to_r + 24.0 * search.step, *channel);
+  RimFit by_colour =
+      fit_rim([&](double angle, double radius) { return ring(angle, radius); }, fit.curve, search);
+  if (by_colour.found < std::max(kFollowedByColour, fit.found - kAsWhole) ||
+      std::abs(by_colour.lighter_outwards) < 0.9)
+    return ByColour::unknown;
+  const bool whole = fit.found >= kWholeRim;
+  // The side wall has the plaster's colour: beyond a whole rim, colour ends where the wall does.
+  if (whole && by_colour.curve.c[0] > r) return ByColour::agrees;
+  const double clearly = (whole ? 0.009 : 0.003) * r;
+  if (apart(by_colour.curve, fit.curve) < std::max(1.5, clearly)) return ByColour::agrees;
+  fit = std::move(by_colour);
+  return ByColour::elsewhere;
+}
+
+Result<FoundFace> refine(const Photo& photo,
+                         const Overview& overview,
+                         cv::Point2d centre,
+                         RimCurve curve,
+                         double uncertain_px,
+                         const RimChannel& channel) {
   RimFit fit;
   double reach = uncertain_px;
+  std::size_t rays = kRays;
   for (int pass = 0; pass < 2; ++pass) {
     RimSearch search;
     search.rays = kRays;
@@ -311,8 +412,12 @@ Result<FoundFace> refine(
           ErrorCode::face_not_found,
           "the face's rim cannot be followed in the photo",
           "lay the core on a bench of another tone, lit evenly, or give --core-at X,Y,R nearer to the rim");
-    if (pass == 1 && !channel.colour)
-      if (auto inner = rim_inside_shadow(photo, centre, fit, search)) fit = *std::move(inner);
+    if (pass == 1 && !channel.colour && !photo.is_grey()) {
+      const ByColour colour = check_by_colour(photo, overview, centre, search, fit);
+      if (colour == ByColour::elsewhere) rays = kRays / 2;
+      if (colour == ByColour::unknown)
+        if (auto inner = rim_inside_shadow(photo, centre, fit, search)) fit = *std::move(inner);
+    }
     curve = fit.curve;
     reach = std::max(4.0, 0.012 * curve.c[0]);
   }
@@ -320,7 +425,7 @@ Result<FoundFace> refine(
   found.rim = rim_points(fit, centre);
   found.ellipse = fit_ellipse(found.rim);
   found.ellipse.residual_px = fit.residual;
-  found.ellipse.rim_found_pct = 100.0 * static_cast<double>(fit.points.size()) / kRays;
+  found.ellipse.rim_found_pct = 100.0 * static_cast<double>(fit.points.size()) / static_cast<double>(rays);
   found.ellipse.score = fit.found;
   return found;
 }
@@ -333,7 +438,8 @@ Result<FoundFace> find_face(const Photo& photo,
   RimCurve curve;
   if (by_hand) {
     curve.c[0] = by_hand->r;
-    auto found = refine(photo, {by_hand->x, by_hand->y}, curve, std::max(6.0, 0.06 * by_hand->r), {});
+    auto found =
+        refine(photo, overview, {by_hand->x, by_hand->y}, curve, std::max(6.0, 0.06 * by_hand->r), {});
     if (found) found->ellipse.by_hand = true;
     return found;
   }
@@ -342,6 +448,7 @@ Result<FoundFace> find_face(const Photo& photo,
   curve = coarse->fit.curve;
   for (double& c : curve.c) c *= overview.factor;
   return refine(photo,
+                overview,
                 overview.to_photo(coarse->centre),
                 curve,
                 std::max(4.0, coarse->uncertain_px * overview.factor),
