@@ -14,6 +14,7 @@ namespace {
 // touching spots joined and 0.76 cut three more apart.
 constexpr float kNeck = 0.70F;
 // Between these a neck may part two spots or be a waist of one.
+constexpr float kDepthSteps = 1024.0F;  // to a pixel: finer differences of depth are rounding
 constexpr float kSurelyNeck = 0.60F, kSurelyWaist = 0.85F;
 
 struct Basin {
@@ -59,6 +60,26 @@ void meet(std::vector<Basin>& basins, int a, int b, float depth, double least_px
   joined.parent = first.top >= second.top ? a : b;
 }
 
+// Pixels of the mask, in the order of the rows where they are equally deep; sorted by counting.
+std::vector<cv::Point> deepest_first(const cv::Mat& mask, const cv::Mat& depth) {
+  double deepest = 0.0;
+  cv::minMaxLoc(depth, nullptr, &deepest);
+  const auto last = static_cast<int>(static_cast<float>(deepest) * kDepthSteps);
+  const auto place = [&](int y, int x) {
+    return static_cast<std::size_t>(last - static_cast<int>(depth.at<float>(y, x) * kDepthSteps));
+  };
+  std::vector<std::size_t> start(static_cast<std::size_t>(last) + 2, 0);
+  for (int y = 0; y < mask.rows; ++y)
+    for (int x = 0; x < mask.cols; ++x)
+      if (mask.at<unsigned char>(y, x) != 0) ++start[place(y, x) + 1];
+  std::partial_sum(start.begin(), start.end(), start.begin());
+  std::vector<cv::Point> order(start.back());
+  for (int y = 0; y < mask.rows; ++y)
+    for (int x = 0; x < mask.cols; ++x)
+      if (mask.at<unsigned char>(y, x) != 0) order[start[place(y, x)]++] = {x, y};
+  return order;
+}
+
 }  // namespace
 
 Parts part_at_necks(const cv::Mat& mask, double least_px) {
@@ -66,13 +87,7 @@ Parts part_at_necks(const cv::Mat& mask, double least_px) {
   cv::copyMakeBorder(mask, padded, 1, 1, 1, 1, cv::BORDER_CONSTANT, cv::Scalar(0));
   cv::distanceTransform(padded, depth, cv::DIST_L2, cv::DIST_MASK_PRECISE);
   cv::GaussianBlur(depth, depth, {}, 0.7);  // pixel steps of the outline are no necks
-  std::vector<cv::Point> order;
-  for (int y = 1; y <= mask.rows; ++y)
-    for (int x = 1; x <= mask.cols; ++x)
-      if (padded.at<unsigned char>(y, x) != 0) order.emplace_back(x, y);
-  std::stable_sort(order.begin(), order.end(), [&](cv::Point a, cv::Point b) {
-    return depth.at<float>(a) > depth.at<float>(b);
-  });
+  const std::vector<cv::Point> order = deepest_first(padded, depth);
   cv::Mat label = cv::Mat::zeros(padded.size(), CV_32SC1);
   std::vector<Basin> basins{{0.0F, 0, 0, 0.0}};  // label 0 is no basin
   for (const cv::Point& p : order) {

@@ -36,6 +36,39 @@ constexpr double kLowestPit = 0.15, kPitMottle = 1.3;
 
 double disc_area(double diameter) { return 0.25 * CV_PI * diameter * diameter; }
 
+void count_areas(SpotMap& map) {
+  struct Counts {
+    int no, beyond_rim, glare;
+  };
+  std::vector<Counts> rows(static_cast<std::size_t>(map.outside.rows));
+  cv::parallel_for_(cv::Range(0, map.outside.rows), [&](const cv::Range& range) {
+    for (int y = range.start; y < range.end; ++y) {
+      const cv::Mat row = map.outside.row(y);
+      const auto count = [&](Outside value) {
+        return static_cast<int>(
+            std::count(row.ptr(), row.ptr() + row.cols, static_cast<unsigned char>(value)));
+      };
+      rows[static_cast<std::size_t>(y)] = {
+          row.cols - cv::countNonZero(row), count(Outside::beyond_rim), count(Outside::glare)};
+    }
+  });
+  double no = 0.0, beyond_rim = 0.0, glare = 0.0;
+  for (const Counts& row : rows) {
+    no += row.no;
+    beyond_rim += row.beyond_rim;
+    glare += row.glare;
+  }
+  map.measured_area_px = no;
+  map.face_area_px = static_cast<double>(map.outside.total()) - beyond_rim;
+  map.glare_area_px = glare;
+}
+
+cv::Mat zeros(cv::Size size, int type) {
+  cv::Mat plane(size, type);
+  cv::parallel_for_(cv::Range(0, plane.rows), [&](const cv::Range& rows) { plane.rowRange(rows).setTo(0); });
+  return plane;
+}
+
 cv::Mat surroundings(const cv::Mat& mask, double reach_px) {
   const int size = 2 * static_cast<int>(std::ceil(reach_px)) + 1;
   cv::Mat wide;
@@ -117,15 +150,15 @@ Ground ground_of(const CalibratedFace& face,
   ground.factor = std::clamp(static_cast<int>(least_ecd_px / kCellsAcrossSpot), 1, kLargestCell_px);
   CoarseFace& coarse = ground.face;
   coarse.contrast = contrast.coarse(ground.factor);
-  const int n = coarse.contrast.rows, half = std::min(n * ground.factor / 2, face.colour.rows);
-  const int interpolation = ground.factor > 1 ? cv::INTER_AREA : cv::INTER_LINEAR;
-  cv::resize(face.colour(cv::Rect(0, 0, half, half)), coarse.colour, {n, n}, 0, 0, interpolation);
-  cv::resize(map.outside(cv::Rect(0, 0, n * ground.factor, n * ground.factor)) != 0,
+  coarse.colour = {face.colour, ground.factor};
+  const int n = coarse.contrast.rows;
+  cv::resize(map.outside(cv::Rect(0, 0, n * ground.factor, n * ground.factor)),
              coarse.blocked,
              {n, n},
              0,
              0,
              cv::INTER_NEAREST);
+  coarse.blocked = coarse.blocked != 0;
   coarse.sigma_px = contrast.coarse_sigma_cells(ground.factor);
   coarse.pitch_mm = face.grid.pitch.number() * ground.factor;
   ground.noise = matrix_noise(contrast, coarse.contrast, coarse.blocked, ground.factor, least_ecd_px);
@@ -157,7 +190,7 @@ void find_light(const CalibratedFace& face,
   }
   spots.erase(chips, spots.end());
   number_by_area(spots);
-  map.labels = cv::Mat::zeros(map.outside.size(), CV_32SC1);
+  map.labels = zeros(map.outside.size(), CV_32SC1);
   for (Outlined& spot : spots) {
     map.labels(spot.region.box).setTo(spot.region.id, spot.mask);
     map.spots.push_back(std::move(spot.region));
@@ -172,7 +205,7 @@ void find_pits(const CalibratedFace& face,
                SpotMap& map) {
   // Hollows are found as light regions of the negative.
   CoarseFace negative{-1.0 * ground.face.contrast,
-                      cv::Mat(),
+                      {cv::Mat(), ground.factor},
                       ground.face.blocked.clone(),
                       ground.face.contrast > ground.low,
                       ground.face.sigma_px,
@@ -187,21 +220,11 @@ void find_pits(const CalibratedFace& face,
       face, map.outside, contrast, ground.factor, kSmallestPit * least_ecd_px, false};
   std::vector<Outlined> pits = outline_all(outlining, find_candidates(negative, rule));
   number_by_area(pits);
-  map.pit_mask = cv::Mat::zeros(map.outside.size(), CV_8UC1);
+  map.pit_mask = zeros(map.outside.size(), CV_8UC1);
   for (Outlined& pit : pits) {
     map.pit_mask(pit.region.box).setTo(255, pit.mask);
     map.pits.push_back(std::move(pit.region));
   }
-}
-
-double count_of(const cv::Mat& outside, Outside value) {
-  return cv::countNonZero(outside == static_cast<unsigned char>(value));
-}
-
-void count_areas(SpotMap& map) {
-  map.measured_area_px = count_of(map.outside, Outside::no);
-  map.face_area_px = static_cast<double>(map.outside.total()) - count_of(map.outside, Outside::beyond_rim);
-  map.glare_area_px = count_of(map.outside, Outside::glare);
 }
 
 void add_cautions(SpotMap& map,
