@@ -212,43 +212,6 @@ RingOfMatrix ground_of(const ContrastField& field, const Flood& region) {
   return {level, spread_of(std::move(matrix), level), count};
 }
 
-// A blurred disc of radius r (in sigmas) at distance d from its centre, by quadrature of the radial
-// convolution.
-double blurred_disc(double r, double d) {
-  // Integral over the disc of a unit Gaussian: rings around the point, each by the part of it that the disc
-  // holds.
-  double sum = 0.0;
-  constexpr double kStep = 0.02;
-  for (double rho = 0.5 * kStep; rho < 6.0; rho += kStep) {
-    double share = 0.0;
-    if (rho + d <= r)
-      share = 1.0;
-    else if (d > 1e-9 && rho > std::abs(d - r) - 1e-12 && rho > 0.0) {
-      const double cosine = (rho * rho + d * d - r * r) / (2.0 * rho * d);
-      share = std::acos(std::clamp(cosine, -1.0, 1.0)) / CV_PI;
-    }
-    sum += rho * std::exp(-0.5 * rho * rho) * share * kStep;
-  }
-  return sum;
-}
-
-// Radius at which the blurred disc has half of the value that the plateau estimate would give: the median
-// over the inner half of the depth lies at 0.354 of the measured radius.
-double measured_radius(double r) {
-  double low = 0.05, high = r + 4.0;
-  for (int i = 0; i < 40; ++i) {
-    const double m = 0.5 * (low + high);
-    if (blurred_disc(r, m) > 0.5 * blurred_disc(r, 0.354 * m))
-      low = m;
-    else
-      high = m;
-  }
-  return 0.5 * (low + high);
-}
-
-constexpr int kTable = 60;
-constexpr double kTableStep = 0.12;
-
 }  // namespace
 
 std::optional<HalfContrastRegion> half_contrast_region(const ContrastField& field,
@@ -293,24 +256,6 @@ std::optional<HalfContrastRegion> half_contrast_region(const ContrastField& fiel
   result.box = region->box;
   result.mask = region->mask;
   return result;
-}
-
-double deblurred_radius(double measured_px, double sigma_px) {
-  static const std::array<double, kTable> table = [] {
-    std::array<double, kTable> radii{};
-    for (int i = 0; i < kTable; ++i)
-      radii[static_cast<std::size_t>(i)] = measured_radius(kTableStep * (i + 1));
-    return radii;
-  }();
-  if (sigma_px < 1e-6) return measured_px;
-  const double m = measured_px / sigma_px;
-  if (m >= table.back())
-    return sigma_px * 0.5 * (m + std::sqrt(m * m + 2.0));  // the contour lies sigma^2 / 2r inside
-  if (m <= table.front()) return sigma_px * kTableStep;
-  const auto above = std::upper_bound(table.begin(), table.end(), m);
-  const auto i = static_cast<double>(above - table.begin());
-  const double low = *(above - 1), high = *above;
-  return sigma_px * kTableStep * (i + (m - low) / (high - low));
 }
 
 }  // namespace corefleck

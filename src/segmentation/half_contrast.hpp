@@ -45,8 +45,4 @@ struct HalfContrastRegion {
                                                                      float start_threshold,
                                                                      const RingOfMatrix* known = nullptr);
 
-/// True radius of a disc whose blurred image was measured at half its apparent contrast with radius
-/// `measured_px`.
-[[nodiscard]] double deblurred_radius(double measured_px, double sigma_px);
-
 }  // namespace corefleck

@@ -21,7 +21,8 @@ struct Basin {
   float top;  ///< greatest depth: half the breadth of the part
   int pixels;
   int parent;
-  double doubt;  ///< pixels that perhaps are, or are not, another spot's
+  double doubt;            ///< pixels that perhaps are, or are not, another spot's
+  float parted_at = 0.0F;  ///< depth of its deepest neck that parts
 };
 
 int root_of(std::vector<Basin>& basins, int i) {
@@ -52,11 +53,16 @@ void meet(std::vector<Basin>& basins, int a, int b, float depth, double least_px
   const double doubt = two_spots && neck > kSurelyNeck && neck < kSurelyWaist ? lesser : 0.0;
   first.doubt = std::max(first.doubt, doubt);
   second.doubt = std::max(second.doubt, doubt);
-  if (neck < kNeck && two_spots) return;
+  if (neck < kNeck && two_spots) {
+    first.parted_at = std::max(first.parted_at, depth);
+    second.parted_at = std::max(second.parted_at, depth);
+    return;
+  }
   Basin& kept = first.top >= second.top ? first : second;
   Basin& joined = first.top >= second.top ? second : first;
   kept.pixels += joined.pixels;
   kept.doubt = std::max(kept.doubt, joined.doubt);
+  kept.parted_at = std::max(kept.parted_at, joined.parted_at);
   joined.parent = first.top >= second.top ? a : b;
 }
 
@@ -80,6 +86,30 @@ std::vector<cv::Point> deepest_first(const cv::Mat& mask, const cv::Mat& depth) 
   return order;
 }
 
+// The flood reaches a neck from one side first. So what is no deeper than a part's neck goes to the part
+// whose deeper pixels are nearest.
+void share_out_necks(const cv::Mat& mask, const cv::Mat& depth, std::vector<Basin>& basins, cv::Mat& label) {
+  cv::Mat shallow = cv::Mat::ones(label.size(), CV_8UC1), distance, nearest;
+  for (int y = 0; y < label.rows; ++y)
+    for (int x = 0; x < label.cols; ++x) {
+      if (mask.at<unsigned char>(y, x) == 0) continue;
+      int& own = label.at<int>(y, x);
+      own = root_of(basins, own);
+      if (depth.at<float>(y, x) > basins[static_cast<std::size_t>(own)].parted_at)
+        shallow.at<unsigned char>(y, x) = 0;
+    }
+  cv::distanceTransform(shallow, distance, nearest, cv::DIST_L2, 5, cv::DIST_LABEL_CCOMP);
+  std::vector<int> part_of(label.total() + 1, 0);
+  for (int y = 0; y < label.rows; ++y)
+    for (int x = 0; x < label.cols; ++x)
+      if (shallow.at<unsigned char>(y, x) == 0)
+        part_of[static_cast<std::size_t>(nearest.at<int>(y, x))] = label.at<int>(y, x);
+  for (int y = 0; y < label.rows; ++y)
+    for (int x = 0; x < label.cols; ++x)
+      if (mask.at<unsigned char>(y, x) != 0)
+        label.at<int>(y, x) = part_of[static_cast<std::size_t>(nearest.at<int>(y, x))];
+}
+
 }  // namespace
 
 Parts part_at_necks(const cv::Mat& mask, double least_px) {
@@ -89,7 +119,7 @@ Parts part_at_necks(const cv::Mat& mask, double least_px) {
   cv::GaussianBlur(depth, depth, {}, 0.7);  // pixel steps of the outline are no necks
   const std::vector<cv::Point> order = deepest_first(padded, depth);
   cv::Mat label = cv::Mat::zeros(padded.size(), CV_32SC1);
-  std::vector<Basin> basins{{0.0F, 0, 0, 0.0}};  // label 0 is no basin
+  std::vector<Basin> basins{{0.0F, 0, 0, 0.0, 0.0F}};  // label 0 is no basin
   for (const cv::Point& p : order) {
     const float d = depth.at<float>(p);
     int mine = 0;
@@ -104,12 +134,14 @@ Parts part_at_necks(const cv::Mat& mask, double least_px) {
       }
     if (mine == 0) {
       mine = static_cast<int>(basins.size());
-      basins.push_back({d, 0, mine, 0.0});
+      basins.push_back({d, 0, mine, 0.0, 0.0F});
     }
     mine = root_of(basins, mine);
     basins[static_cast<std::size_t>(mine)].pixels += 1;
     label.at<int>(p) = mine;
   }
+  if (std::any_of(basins.begin(), basins.end(), [](const Basin& b) { return b.parted_at > 0.0F; }))
+    share_out_necks(padded, depth, basins, label);
   std::vector<int> number(basins.size(), 0);
   Parts parts{cv::Mat::zeros(mask.size(), CV_32SC1), {}};
   for (int y = 0; y < mask.rows; ++y)

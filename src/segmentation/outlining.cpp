@@ -1,5 +1,6 @@
 #include "outlining.hpp"
 
+#include "deblurring.hpp"
 #include "necks.hpp"
 
 #include "corefleck/shape.hpp"
@@ -31,14 +32,8 @@ struct Window {
 struct Followed {
   HalfContrastRegion region;
   double edge_gradient;
+  double deblurring;  // of its area
 };
-
-// The disc correction by equal area: blur takes pi sigma^2 from any smooth outline, whatever its shape, and
-// more elaborately from one that is hardly wider than the blur.
-double deblurred_area(double area, double sigma_px) {
-  const double radius = deblurred_radius(std::sqrt(area / CV_PI), sigma_px);
-  return CV_PI * radius * radius;
-}
 
 struct Traced {
   Contour outline;
@@ -189,7 +184,8 @@ class Outliner {
     auto region = half_contrast_region(field, seed + cell.tl(), candidate.region.threshold, &ground);
     if (!region) return std::nullopt;
     const double slope = slope_at_edge(window.contrast, *region);
-    return Followed{*std::move(region), slope};
+    const double deblurring = deblurring_ratio(window.contrast, *region, sigma_px_);
+    return Followed{*std::move(region), slope, deblurring};
   }
 
   [[nodiscard]] Region describe(const Followed& found, Traced traced, cv::Point corner) const {
@@ -198,7 +194,7 @@ class Outliner {
     };
     Region region{};
     region.box = found.region.box + corner;
-    region.area_px = deblurred_area(std::max(traced.area, 1.0), sigma_px_);
+    region.area_px = found.deblurring * std::max(traced.area, 1.0);
     region.u_area_px = polygon_perimeter(traced.outline) * boundary_u_px(found, sigma_px_) +
                        kDoubtOfDeblurring * std::abs(region.area_px - traced.area);
     shifted(traced.outline);
