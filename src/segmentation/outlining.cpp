@@ -133,6 +133,8 @@ class Outliner {
     const double least = kLeastPartShare * 0.25 * CV_PI * setting_.least_ecd_px * setting_.least_ecd_px;
     const Parts parts = setting_.light ? part_at_necks(mask, least)
                                        : Parts{cv::Mat(mask.size(), CV_32SC1, cv::Scalar(1)), {0.0}};
+    const double height = static_cast<double>(followed->region.plateau - followed->region.ground);
+    const double unevenness = followed->region.spread_inside / std::max(height, 1e-6);
     std::vector<Outlined> outlined;
     for (std::size_t n = 0; n < parts.doubt_px.size(); ++n) {
       cv::Mat own = (parts.labels == static_cast<int>(n) + 1) & (mask != 0);
@@ -141,7 +143,7 @@ class Outliner {
       Region region = describe(*followed, std::move(traced), window.box.tl());
       region.u_area_px = std::hypot(region.u_area_px, kDoubtOfParting * parts.doubt_px[n]);
       if (2.0 * std::sqrt(region.area_px / CV_PI) >= setting_.least_ecd_px)
-        outlined.push_back({std::move(region), std::move(own)});
+        outlined.push_back({std::move(region), std::move(own), unevenness});
     }
     return outlined;
   }

@@ -8,7 +8,7 @@
 #include "matrix_noise.hpp"
 #include "outlining.hpp"
 
-#include "corefleck/shape.hpp"
+#include "corefleck/statistics.hpp"
 
 #include <fmt/format.h>
 #include <opencv2/imgproc.hpp>
@@ -26,6 +26,8 @@ constexpr double kStrayGlint_mm2 = 0.6;
 constexpr double kSliver_mm = 0.8;  // a light region at the rim band that goes in no further is a chip
 constexpr double kChipHeight =
     0.7;  // of the spots' usual height: one much fainter, or much lighter, is none of them
+constexpr double kChipUneven =
+    3.0;  // times the usual scatter of a plateau; spots reach 2.2, chips begin at 3.3
 constexpr double kMuchGlare_pct = 5.0;
 constexpr double kClippedFace_pct = 0.2;
 constexpr double kLeastMeasured = 0.2;  // share of the face
@@ -83,31 +85,36 @@ bool is_stray_glint(const Outlined& spot, const cv::Mat& near_glare, double pitc
   return cv::countNonZero(near_glare(spot.region.box) & spot.mask) > 0;
 }
 
-/// Heights that the spots away from the rim have, luminance over the matrix's.
-struct UsualHeights {
-  double low, high;  ///< limits beyond which a region does not look like them; empty range without any
+/// How the spots away from the rim look.
+struct UsualLooks {
+  double low, high;    ///< luminance over the matrix's, beyond which a region does not look like them; empty
+                       ///< range without any
+  double most_uneven;  ///< scatter of a plateau over its height
 };
 
 double height_of(const Region& region) { return region.plateau / std::max(region.ground, 1e-9) - 1.0; }
 
-UsualHeights usual_heights(const std::vector<Outlined>& spots) {
-  std::vector<double> heights;
+UsualLooks usual_looks(const std::vector<Outlined>& spots) {
+  std::vector<double> heights, unevenness;
   for (const Outlined& spot : spots)
-    if (!spot.region.touches_rim) heights.push_back(height_of(spot.region));
-  if (heights.empty()) return {1.0, 0.0};
+    if (!spot.region.touches_rim) {
+      heights.push_back(height_of(spot.region));
+      unevenness.push_back(spot.unevenness);
+    }
+  if (heights.empty()) return {1.0, 0.0, 0.0};
   std::sort(heights.begin(), heights.end());
   const auto at = [&](double share) {
     return heights[static_cast<std::size_t>(share * static_cast<double>(heights.size() - 1))];
   };
-  return {kChipHeight * at(0.1), at(0.9) / kChipHeight};
+  return {kChipHeight * at(0.1), at(0.9) / kChipHeight, kChipUneven * median(unevenness)};
 }
 
 // Saws and drills leave light chips along the rim. A light region there is a spot only if it reaches in far
-// enough to tell and looks like the spots away from the rim.
-bool is_rim_chip(const Outlined& spot, const UsualHeights& usual, const CalibratedFace& face) {
+// enough to tell and looks like the spots away from the rim: a fracture is rougher.
+bool is_rim_chip(const Outlined& spot, const UsualLooks& usual, const CalibratedFace& face) {
   if (!spot.region.touches_rim) return false;
   const double height = height_of(spot.region);
-  if (height < usual.low || height > usual.high) return true;
+  if (height < usual.low || height > usual.high || spot.unevenness > usual.most_uneven) return true;
   const double inner_px = ((face.radius - face.rim_band) / face.grid.pitch).number();
   double least = inner_px;
   for (const cv::Point2d& p : spot.region.outline)
@@ -181,7 +188,7 @@ void find_light(const CalibratedFace& face,
                                  : surroundings(glare, kGlintReach_mm / pitch_mm);
   std::vector<Outlined> spots = outline_all(outlining, found);
   std::erase_if(spots, [&](const Outlined& spot) { return is_stray_glint(spot, near_glare, pitch_mm); });
-  const UsualHeights usual = usual_heights(spots);
+  const UsualLooks usual = usual_looks(spots);
   const auto chips = std::stable_partition(
       spots.begin(), spots.end(), [&](const Outlined& spot) { return !is_rim_chip(spot, usual, face); });
   for (auto chip = chips; chip != spots.end(); ++chip) {
