@@ -1,7 +1,5 @@
 #include "candidates.hpp"
 
-#include "colour_step.hpp"
-
 #include <opencv2/imgproc.hpp>
 
 #include <algorithm>
@@ -12,12 +10,13 @@ namespace corefleck {
 namespace {
 
 constexpr int kRounds = 6;
-constexpr int kPeakCells = 5;            // a peak is the highest of so many cells across: one smallest spot
+constexpr int kPeakReach = 2;  // a peak is the highest of the cells so far about it: one smallest spot
 constexpr std::size_t kWeakSample = 80;  // hopeless regions looked at, of perhaps thousands
 constexpr double kHopeless = 0.7;   // of the least contrast, below which a seed only tells the population
 constexpr double kGivenUp = 0.8;    // of that, below which a region is not followed to its end
 constexpr double kMayBeSpot = 0.6;  // of it, above which a place is no ground
 constexpr double kStretch = 6.0;    // of the least area, from which a refused region may hide a spot
+constexpr float kSettled = 0.02F;   // of the height: the outline is followed again on the full grid
 constexpr float kFirstThreshold = 0.5F, kSteeperThreshold = 0.8F;  // of a seed's peak
 constexpr double kSeedSmoothing_mm = 0.1;
 constexpr double kFlank_mm = 0.2;
@@ -27,17 +26,25 @@ struct Seed {
   float peak;
 };
 
+// Highest of the cells about it that are not taken.
+bool is_peak(const cv::Mat& smooth, const cv::Mat& taken, cv::Point at) {
+  const float value = smooth.at<float>(at);
+  const cv::Rect about =
+      cv::Rect(at.x - kPeakReach, at.y - kPeakReach, 2 * kPeakReach + 1, 2 * kPeakReach + 1) &
+      cv::Rect(0, 0, smooth.cols, smooth.rows);
+  for (int y = about.y; y < about.br().y; ++y)
+    for (int x = about.x; x < about.br().x; ++x)
+      if (smooth.at<float>(y, x) > value && taken.at<unsigned char>(y, x) == 0) return false;
+  return true;
+}
+
 // Every local maximum of the smoothed contrast inside the mask, highest first.
-std::vector<Seed> seeds_of(const cv::Mat& smooth, const cv::Mat& mask) {
-  cv::Mat highest;
-  cv::dilate(smooth, highest, cv::getStructuringElement(cv::MORPH_RECT, {kPeakCells, kPeakCells}));
+std::vector<Seed> seeds_of(const cv::Mat& smooth, const cv::Mat& taken, const cv::Mat& mask) {
   std::vector<Seed> seeds;
   for (int y = 0; y < mask.rows; ++y) {
     const unsigned char* inside = mask.ptr(y);
-    const float* value = smooth.ptr<float>(y);
-    const float* limit = highest.ptr<float>(y);
     for (int x = 0; x < mask.cols; ++x)
-      if (inside[x] != 0 && value[x] >= limit[x]) seeds.push_back({{x, y}, value[x]});
+      if (inside[x] != 0 && is_peak(smooth, taken, {x, y})) seeds.push_back({{x, y}, smooth.at<float>(y, x)});
   }
   std::stable_sort(seeds.begin(), seeds.end(), [](const Seed& a, const Seed& b) { return a.peak > b.peak; });
   return seeds;
@@ -76,12 +83,7 @@ class Search {
   bool one_round(bool first) {
     cv::Mat mask = (smooth_ > rule_.low) & (taken_ == 0);
     cv::morphologyEx(mask, mask, cv::MORPH_OPEN, cv::Mat());
-    cv::Mat smooth = smooth_;
-    if (!first) {
-      smooth = smooth_.clone();
-      smooth.setTo(0, taken_);
-    }
-    const std::vector<Seed> seeds = seeds_of(smooth, mask);
+    const std::vector<Seed> seeds = seeds_of(smooth_, taken_, mask);
     const auto weak = static_cast<std::size_t>(std::count_if(
         seeds.begin(), seeds.end(), [&](const Seed& s) { return static_cast<double>(s.peak) < hopeless_; }));
     const std::size_t stride = weak / kWeakSample + 1;
@@ -112,7 +114,8 @@ class Search {
                               face_.sigma_px,
                               face_.pitch_mm,
                               taken_.cols / 3,
-                              static_cast<float>(kGivenUp * hopeless_)};
+                              static_cast<float>(kGivenUp * hopeless_),
+                              kSettled};
     auto region = half_contrast_region(field, seed.at, std::max(rule_.low, share * seed.peak));
     if (!region) return std::nullopt;
     const Evidence evidence = evidence_of(*region);
@@ -152,7 +155,7 @@ class Search {
     evidence.spread_ground = region.spread_ground;
     evidence.ground_px = region.ground_px;
     // Colour is looked at only where it can change the answer.
-    evidence.own_colour = !face_.colour.empty() && evidence.area_px >= rule_.least_area_px &&
+    evidence.own_colour = !face_.colour.half.empty() && evidence.area_px >= rule_.least_area_px &&
                           evidence.height > hopeless_ &&
                           has_own_colour(face_.colour, found_.busy, region, face_.sigma_px, face_.pitch_mm);
     return evidence;

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "colour_step.hpp"
 #include "half_contrast.hpp"
 #include "spot_rule.hpp"
 
@@ -11,9 +12,9 @@ namespace corefleck {
 /// mottle, and a fraction of the pixels. Lengths and areas of everything here are in cells.
 struct CoarseFace {
   cv::Mat contrast;  ///< CV_32FC1
-  cv::Mat colour;    ///< CV_32FC3, linear sRGB; empty: colour is not asked
-  cv::Mat blocked;   ///< CV_8UC1, nonzero: not to be entered
-  cv::Mat dark;      ///< CV_8UC1, nonzero: not matrix, though not lighter than it either
+  CellColour colour;
+  cv::Mat blocked;  ///< CV_8UC1, nonzero: not to be entered
+  cv::Mat dark;     ///< CV_8UC1, nonzero: not matrix, though not lighter than it either
   double sigma_px;
   double pitch_mm;
 };

@@ -39,7 +39,7 @@ struct Sums {
   std::array<Sum, kSectors> ring;
 };
 
-Sums gather(const cv::Mat& colour,
+Sums gather(const CellColour& colour,
             const cv::Mat& blocked,
             const HalfContrastRegion& region,
             const cv::Rect& window,
@@ -59,8 +59,8 @@ Sums gather(const cv::Mat& colour,
       const bool inner = in.at<float>(y, x) > deep;
       const float away = out.at<float>(y, x);
       if (!inner && (away <= from || away > to || blocked.at<unsigned char>(p) != 0)) continue;
-      const cv::Vec3f v = colour.at<cv::Vec3f>(p);
-      const Sum add(static_cast<double>(v[0]), static_cast<double>(v[1]), static_cast<double>(v[2]), 1.0);
+      const cv::Vec3d v = colour.at(p);
+      const Sum add(v[0], v[1], v[2], 1.0);
       if (inner)
         sums.inner += add;
       else
@@ -71,7 +71,19 @@ Sums gather(const cv::Mat& colour,
 
 }  // namespace
 
-bool has_own_colour(const cv::Mat& colour,
+cv::Vec3d CellColour::at(cv::Point cell) const {
+  const auto span = [&](int index, int size) {
+    const int from = std::min(index * factor / 2, size - 1);
+    return cv::Range(from, std::clamp(((index + 1) * factor + 1) / 2, from + 1, size));
+  };
+  const cv::Range rows = span(cell.y, half.rows), columns = span(cell.x, half.cols);
+  cv::Vec3d sum(0.0, 0.0, 0.0);
+  for (int y = rows.start; y < rows.end; ++y)
+    for (int x = columns.start; x < columns.end; ++x) sum += cv::Vec3d(half.at<cv::Vec3f>(y, x));
+  return sum / rows.size() / columns.size();
+}
+
+bool has_own_colour(const CellColour& colour,
                     const cv::Mat& blocked,
                     const HalfContrastRegion& region,
                     double sigma_px,
@@ -83,7 +95,7 @@ bool has_own_colour(const cv::Mat& colour,
                                    region.box.y - margin,
                                    region.box.width + 2 * margin,
                                    region.box.height + 2 * margin) &
-                          cv::Rect(0, 0, colour.cols, colour.rows);
+                          cv::Rect(0, 0, blocked.cols, blocked.rows);
   const Sums sums = gather(colour, blocked, region, window, flank_px, ring_px);
   if (sums.inner[3] < kLeastPixels) return false;
   cv::Vec2d mean(0.0, 0.0), square(0.0, 0.0);

@@ -17,40 +17,70 @@ constexpr float kClippedDiffuseWet = 0.5F;
 constexpr float kStillBright = 0.15F;     // contrast down to which a flank is followed
 constexpr float kClippedDiffuse = 0.75F;  // below this level of clipping it is the exposure, not a reflection
 
-struct Seeds {
-  cv::Mat hot;  // CV_8UC1
-  int hot_px, clipped_elsewhere_px, inside_px;
+/// What only a reflection makes so bright: limits of luminance for pixels that clip and for any.
+struct Limits {
+  float clipping, any;
 };
+
+Limits limits_of(const CalibratedFace& face, const SegmentationSettings& settings) {
+  constexpr float kNever = std::numeric_limits<float>::infinity();
+  if (!face.absolute_luminance) return {-kNever, kNever};
+  const bool wet = settings.state == FaceState::wet;
+  return {wet ? kClippedDiffuseWet : kClippedDiffuse, wet ? kDiffuseLimitWet : kDiffuseLimit};
+}
 
 bool is_inside(unsigned char outside) {
   return outside < static_cast<unsigned char>(Outside::chip) &&
          outside != static_cast<unsigned char>(Outside::beyond_rim);
 }
 
-/// Pixels that only a reflection makes so bright.
-Seeds seeds(const CalibratedFace& face, const SegmentationSettings& settings) {
-  const bool wet = settings.state == FaceState::wet;
-  const float never = std::numeric_limits<float>::infinity();
-  const float clipping = !face.absolute_luminance ? -never : wet ? kClippedDiffuseWet : kClippedDiffuse;
-  const float any = !face.absolute_luminance ? never : wet ? kDiffuseLimitWet : kDiffuseLimit;
-  Seeds found{cv::Mat::zeros(face.outside.size(), CV_8UC1), 0, 0, 0};
-  for (int y = 0; y < face.outside.rows; ++y) {
-    const unsigned char *outside = face.outside.ptr(y), *clipped = face.clipped.ptr(y);
-    const float* luminance = face.luminance.ptr<float>(y);
-    unsigned char* hot = found.hot.ptr(y);
-    for (int x = 0; x < face.outside.cols; ++x) {
-      if (!is_inside(outside[x])) continue;
-      ++found.inside_px;
-      const bool clips = clipped[x] != 0;
-      if (luminance[x] > any || (clips && luminance[x] > clipping)) {
-        hot[x] = 255;
-        ++found.hot_px;
-      } else if (clips) {
-        ++found.clipped_elsewhere_px;
-      }
-    }
+struct Counts {
+  int hot = 0, clipped_elsewhere = 0;
+};
+
+/// Counts one row; marks its hot pixels where `hot` is given.
+Counts count_row(const CalibratedFace& face, const Limits& limits, int y, unsigned char* hot) {
+  Counts counts;
+  const unsigned char *outside = face.outside.ptr(y), *clipped = face.clipped.ptr(y);
+  const float* luminance = face.luminance.ptr<float>(y);
+  for (int x = 0; x < face.outside.cols; ++x) {
+    const int inside = is_inside(outside[x]) ? 1 : 0, clips = clipped[x] != 0 ? inside : 0;
+    const int bright = luminance[x] > limits.any ? inside : 0;
+    const int is_hot = bright | (luminance[x] > limits.clipping ? clips : 0);
+    counts.hot += is_hot;
+    counts.clipped_elsewhere += clips & ~is_hot;
+    if (hot) hot[x] = is_hot != 0 ? 255 : 0;
   }
-  return found;
+  return counts;
+}
+
+bool may_glare(const CalibratedFace& face, const Limits& limits, int y) {
+  if (cv::countNonZero(face.clipped.row(y)) > 0) return true;
+  double brightest = 0.0;
+  cv::minMaxLoc(face.luminance.row(y), nullptr, &brightest);
+  return brightest > static_cast<double>(limits.any);
+}
+
+Counts count_pixels(const CalibratedFace& face, const Limits& limits) {
+  std::vector<Counts> rows(static_cast<std::size_t>(face.outside.rows));
+  cv::parallel_for_(cv::Range(0, face.outside.rows), [&](const cv::Range& range) {
+    for (int y = range.start; y < range.end; ++y)
+      if (may_glare(face, limits, y)) rows[static_cast<std::size_t>(y)] = count_row(face, limits, y, nullptr);
+  });
+  Counts all;
+  for (const Counts& row : rows) {
+    all.hot += row.hot;
+    all.clipped_elsewhere += row.clipped_elsewhere;
+  }
+  return all;
+}
+
+cv::Mat hot_pixels(const CalibratedFace& face, const Limits& limits) {
+  cv::Mat hot(face.outside.size(), CV_8UC1);
+  cv::parallel_for_(cv::Range(0, hot.rows), [&](const cv::Range& range) {
+    for (int y = range.start; y < range.end; ++y) count_row(face, limits, y, hot.ptr(y));
+  });
+  return hot;
 }
 
 cv::Mat inside_of(const CalibratedFace& face) {
@@ -80,10 +110,13 @@ Glare find_glare(const CalibratedFace& face,
                  const LocalContrast& contrast,
                  const SegmentationSettings& settings) {
   Glare glare{};
-  const Seeds found = seeds(face, settings);
-  glare.clipped_elsewhere_pct = 100.0 * found.clipped_elsewhere_px / std::max(1, found.inside_px);
-  if (found.hot_px == 0) return glare;
-  glare.mask = grown(face, contrast, found.hot) & inside_of(face);
+  const Limits limits = limits_of(face, settings);
+  const Counts counts = count_pixels(face, limits);
+  if (counts.clipped_elsewhere > 0)
+    glare.clipped_elsewhere_pct =
+        100.0 * counts.clipped_elsewhere / std::max(1, cv::countNonZero(inside_of(face)));
+  if (counts.hot == 0) return glare;
+  glare.mask = grown(face, contrast, hot_pixels(face, limits)) & inside_of(face);
   cv::dilate(glare.mask, glare.mask, cv::getStructuringElement(cv::MORPH_ELLIPSE, {3, 3}));
   std::vector<std::vector<cv::Point>> outlines;
   cv::findContours(glare.mask, outlines, cv::RETR_EXTERNAL, cv::CHAIN_APPROX_NONE);

@@ -10,6 +10,9 @@ namespace corefleck {
 namespace {
 
 constexpr std::size_t kLeastGround_px = 12;
+constexpr int kPasses = 8;
+constexpr double kLargestHole_mm2 = 0.2;
+constexpr double kSameRing = 0.04;  // change of a region's area that leaves its ring of matrix where it is
 
 float median_of(std::vector<float>& values) {
   const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
@@ -23,43 +26,123 @@ double spread_of(std::vector<float> values, float centre) {
   return 1.4826 * static_cast<double>(median_of(values));
 }
 
-// The connected region above a threshold that holds the seed, found in a window that grows as far as it must.
 struct Flood {
   cv::Rect box;
   cv::Mat mask;
 };
 
-std::optional<Flood> flood(const ContrastField& field, cv::Point seed, float threshold, int limit_px) {
+/// Fills the connected region above a threshold, run by run, in a window about its seed.
+class WindowFill {
+ public:
+  WindowFill(const ContrastField& field, const cv::Rect& window, float threshold)
+      : field_(field),
+        window_(window),
+        threshold_(threshold),
+        mask_(cv::Mat::zeros(window.size(), CV_8UC1)),
+        from_(window.br()),
+        to_(window.tl()) {}
+
+  /// False as soon as the region leaves the window through a side that is not the grid's own.
+  bool fill(cv::Point seed) {
+    std::vector<cv::Point> starts{seed};
+    while (!starts.empty()) {
+      const cv::Point start = starts.back();
+      starts.pop_back();
+      if (!open(start.x, start.y)) continue;
+      int left = start.x, right = start.x + 1;
+      while (left > window_.x && open(left - 1, start.y)) --left;
+      while (right < window_.br().x && open(right, start.y)) ++right;
+      std::fill(row(start.y) + left - window_.x, row(start.y) + right - window_.x, static_cast<uchar>(255));
+      from_ = {std::min(from_.x, left), std::min(from_.y, start.y)};
+      to_ = {std::max(to_.x, right), std::max(to_.y, start.y + 1)};
+      if (leaves()) return false;
+      for (const int y : {start.y - 1, start.y + 1})
+        if (y >= window_.y && y < window_.br().y) push_runs(left, right, y, starts);
+    }
+    return true;
+  }
+
+  [[nodiscard]] Flood region() const {
+    const cv::Rect box(from_, to_);
+    return {box, mask_(box - window_.tl()).clone()};
+  }
+
+ private:
+  uchar* row(int y) { return mask_.ptr(y - window_.y); }
+
+  [[nodiscard]] bool open(int x, int y) const {
+    return mask_.at<uchar>(y - window_.y, x - window_.x) == 0 &&
+           field_.contrast.at<float>(y, x) > threshold_ && field_.blocked.at<uchar>(y, x) == 0;
+  }
+
+  [[nodiscard]] bool leaves() const {
+    const cv::Mat& grid = field_.contrast;
+    return (from_.x == window_.x && window_.x > 0) || (from_.y == window_.y && window_.y > 0) ||
+           (to_.x == window_.br().x && to_.x < grid.cols) || (to_.y == window_.br().y && to_.y < grid.rows);
+  }
+
+  void push_runs(int left, int right, int y, std::vector<cv::Point>& starts) const {
+    bool before = false;
+    for (int x = left; x < right; ++x) {
+      const bool here = open(x, y);
+      if (here && !before) starts.emplace_back(x, y);
+      before = here;
+    }
+  }
+
+  const ContrastField& field_;
+  cv::Rect window_;
+  float threshold_;
+  cv::Mat mask_;
+  cv::Point from_, to_;
+};
+
+// The connected region above a threshold that holds the seed, found in a window that grows as far as it must.
+std::optional<Flood> flood(const ContrastField& field, cv::Point seed, float threshold) {
+  if (field.contrast.at<float>(seed) <= threshold || field.blocked.at<uchar>(seed) != 0) return std::nullopt;
   const cv::Rect frame(0, 0, field.contrast.cols, field.contrast.rows);
   for (int reach = 24;; reach *= 2) {
     const cv::Rect window = cv::Rect(seed.x - reach, seed.y - reach, 2 * reach + 1, 2 * reach + 1) & frame;
-    cv::Mat above = (field.contrast(window) > threshold) & (field.blocked(window) == 0);
-    const cv::Point local = seed - window.tl();
-    if (above.at<unsigned char>(local) == 0) return std::nullopt;
-    cv::Rect box;
-    cv::floodFill(above, local, cv::Scalar(128), &box, 0, 0, 4);
-    const bool touches = (box.x == 0 && window.x > 0) || (box.y == 0 && window.y > 0) ||
-                         (box.br().x == window.width && window.br().x < frame.width) ||
-                         (box.br().y == window.height && window.br().y < frame.height);
-    if (touches && reach < limit_px) continue;
-    if (touches) return std::nullopt;
-    return Flood{box + window.tl(), above(box) == 128};
+    WindowFill filling(field, window, threshold);
+    if (filling.fill(seed)) return filling.region();
+    if (reach >= field.largest_px) return std::nullopt;
   }
+}
+
+// Of one region whose pixels join by their sides, by Euler's number from quads of pixels (Gray 1971).
+bool has_holes(const cv::Mat& mask) {
+  // By the pixels of a quad, as bits: 1 and 2 on the left, 4 and 8 on the right. One pixel counts 1, three
+  // -1, two on a diagonal 2.
+  constexpr std::array<int, 16> kQuad{0, 1, 1, 0, 1, 0, 2, -1, 1, 2, 0, -1, 0, -1, -1, 0};
+  const std::vector<uchar> nothing(static_cast<std::size_t>(mask.cols), 0);
+  int sum = 0;
+  for (int y = 0; y <= mask.rows; ++y) {
+    const uchar* above = y > 0 ? mask.ptr(y - 1) : nothing.data();
+    const uchar* below = y < mask.rows ? mask.ptr(y) : nothing.data();
+    unsigned left = 0;
+    for (int x = 0; x < mask.cols; ++x) {
+      const unsigned right = (above[x] & 4U) | (below[x] & 8U);
+      sum += kQuad[left | right];
+      left = right >> 2;
+    }
+    sum += kQuad[left];
+  }
+  return sum != 4;
 }
 
 // Small dark grains inside a spot belong to it; a hollow as large as a spot does not.
 void fill_small_holes(cv::Mat& mask, double largest_px) {
+  if (!has_holes(mask)) return;
   std::vector<std::vector<cv::Point>> outlines;
   std::vector<cv::Vec4i> tree;
-  cv::Mat copy = mask.clone();
-  cv::findContours(copy, outlines, tree, cv::RETR_CCOMP, cv::CHAIN_APPROX_NONE);
+  cv::findContours(mask, outlines, tree, cv::RETR_CCOMP, cv::CHAIN_APPROX_NONE);
   for (std::size_t i = 0; i < outlines.size(); ++i)
     if (tree[i][3] >= 0 && cv::contourArea(outlines[i]) < largest_px)
       cv::drawContours(mask, outlines, static_cast<int>(i), cv::Scalar(255), cv::FILLED);
 }
 
-// Median of the contrast deeper than half the greatest depth: what the spot is like away from its flank.
-float plateau_of(const ContrastField& field, const Flood& region, double& spread) {
+// Contrast deeper than half the greatest depth: what the spot is like away from its flank.
+std::vector<float> plateau_of(const ContrastField& field, const Flood& region) {
   cv::Mat padded, depth;
   cv::copyMakeBorder(region.mask, padded, 1, 1, 1, 1, cv::BORDER_CONSTANT, cv::Scalar(0));
   cv::distanceTransform(padded, depth, cv::DIST_L2, 3);
@@ -67,14 +150,13 @@ float plateau_of(const ContrastField& field, const Flood& region, double& spread
   cv::minMaxLoc(depth, nullptr, &deepest);
   std::vector<float> values;
   const auto limit = static_cast<float>(0.5 * deepest);
-  for (int y = 0; y < region.mask.rows; ++y)
+  for (int y = 0; y < region.mask.rows; ++y) {
+    const float* deep = depth.ptr<float>(y + 1) + 1;
+    const float* contrast = field.contrast.ptr<float>(region.box.y + y) + region.box.x;
     for (int x = 0; x < region.mask.cols; ++x)
-      if (depth.at<float>(y + 1, x + 1) > limit)
-        values.push_back(field.contrast.at<float>(region.box.y + y, region.box.x + x));
-  if (values.empty()) return 0.0F;
-  const float plateau = median_of(values);
-  spread = spread_of(values, plateau);
-  return plateau;
+      if (deep[x] > limit) values.push_back(contrast[x]);
+  }
+  return values;
 }
 
 // Of values that are partly another, lighter population: those that belong to the darker one.
@@ -90,8 +172,8 @@ std::vector<float> darker_mode(std::vector<float> values) {
   return values;
 }
 
-// Median of a ring of matrix that starts beyond the flank.
-float ground_of(const ContrastField& field, const Flood& region, double& spread, int& count) {
+// A ring of matrix that starts beyond the flank; nothing where too little of it is left.
+RingOfMatrix ground_of(const ContrastField& field, const Flood& region) {
   const int gap = static_cast<int>(std::ceil(1.5 * field.sigma_px + 0.3 / field.pitch_mm));
   const double size = std::sqrt(static_cast<double>(cv::countNonZero(region.mask)));
   const int width =
@@ -107,112 +189,73 @@ float ground_of(const ContrastField& field, const Flood& region, double& spread,
   inverse(region.box - window.tl()).setTo(0, region.mask);
   cv::Mat distance;
   cv::distanceTransform(inverse, distance, cv::DIST_L2, 3);
+  const auto from = static_cast<float>(gap), to = static_cast<float>(gap + width);
   std::vector<float> matrix, ring;
-  for (int y = 0; y < window.height; ++y)
+  for (int y = 0; y < window.height; ++y) {
+    const float* away = distance.ptr<float>(y);
+    const float* contrast = field.contrast.ptr<float>(window.y + y) + window.x;
+    const uchar* blocked = field.blocked.ptr(window.y + y) + window.x;
+    const uchar* busy = field.busy.ptr(window.y + y) + window.x;
     for (int x = 0; x < window.width; ++x) {
-      const float d = distance.at<float>(y, x);
-      if (d <= static_cast<float>(gap) || d > static_cast<float>(gap + width)) continue;
-      const cv::Point p(window.x + x, window.y + y);
-      if (field.blocked.at<unsigned char>(p) != 0) continue;
-      ring.push_back(field.contrast.at<float>(p));
-      if (field.busy.at<unsigned char>(p) == 0) matrix.push_back(ring.back());
+      if (away[x] <= from || away[x] > to || blocked[x] != 0) continue;
+      ring.push_back(contrast[x]);
+      if (busy[x] == 0) matrix.push_back(contrast[x]);
     }
+  }
   // In a stretch of matrix that is lighter than its local level was taken to be, all of it looks like
   // candidates.
   if (matrix.size() < std::max<std::size_t>(kLeastGround_px, ring.size() / 4))
     matrix = darker_mode(std::move(ring));
-  count = static_cast<int>(matrix.size());
-  if (matrix.size() < kLeastGround_px) {
-    spread = 0.0;
-    return 0.0F;
-  }
-  const float ground = median_of(matrix);
-  spread = spread_of(matrix, ground);
-  return ground;
+  const int count = static_cast<int>(matrix.size());
+  if (matrix.size() < kLeastGround_px) return {0.0F, 0.0, count};
+  const float level = median_of(matrix);
+  return {level, spread_of(std::move(matrix), level), count};
 }
-
-// A blurred disc of radius r (in sigmas) at distance d from its centre, by quadrature of the radial
-// convolution.
-double blurred_disc(double r, double d) {
-  // Integral over the disc of a unit Gaussian: rings around the point, each by the part of it that the disc
-  // holds.
-  double sum = 0.0;
-  constexpr double kStep = 0.02;
-  for (double rho = 0.5 * kStep; rho < 6.0; rho += kStep) {
-    double share = 0.0;
-    if (rho + d <= r)
-      share = 1.0;
-    else if (d > 1e-9 && rho > std::abs(d - r) - 1e-12 && rho > 0.0) {
-      const double cosine = (rho * rho + d * d - r * r) / (2.0 * rho * d);
-      share = std::acos(std::clamp(cosine, -1.0, 1.0)) / CV_PI;
-    }
-    sum += rho * std::exp(-0.5 * rho * rho) * share * kStep;
-  }
-  return sum;
-}
-
-// Radius at which the blurred disc has half of the value that the plateau estimate would give: the median
-// over the inner half of the depth lies at 0.354 of the measured radius.
-double measured_radius(double r) {
-  double low = 0.05, high = r + 4.0;
-  for (int i = 0; i < 40; ++i) {
-    const double m = 0.5 * (low + high);
-    if (blurred_disc(r, m) > 0.5 * blurred_disc(r, 0.354 * m))
-      low = m;
-    else
-      high = m;
-  }
-  return 0.5 * (low + high);
-}
-
-constexpr int kTable = 60;
-constexpr double kTableStep = 0.12;
 
 }  // namespace
 
 std::optional<HalfContrastRegion> half_contrast_region(const ContrastField& field,
                                                        cv::Point seed,
-                                                       float start_threshold) {
+                                                       float start_threshold,
+                                                       const RingOfMatrix* known) {
+  const double largest_hole_px = kLargestHole_mm2 / (field.pitch_mm * field.pitch_mm);
   HalfContrastRegion result{};
-  float threshold = start_threshold;
-  const int limit = field.largest_px;
-  std::optional<Flood> region;
-  for (int pass = 0; pass < 8; ++pass) {
-    region = flood(field, seed, threshold, limit);
+  RingOfMatrix ground = known ? *known : RingOfMatrix{};
+  std::vector<float> plateau;
+  float threshold = start_threshold, last_step = 0.0F;
+  int ground_area = 0;
+  for (int pass = 0; pass < kPasses; ++pass) {
+    auto region = flood(field, seed, threshold);
     if (!region) return std::nullopt;
-    fill_small_holes(region->mask, 0.2 / (field.pitch_mm * field.pitch_mm));
-    result.plateau = plateau_of(field, *region, result.spread_inside);
-    result.ground = ground_of(field, *region, result.spread_ground, result.ground_px);
-    const float next = 0.5F * (result.plateau + result.ground);
-    const bool settled = std::abs(next - threshold) < 0.004F * std::max(0.1F, result.plateau - result.ground);
-    threshold = pass < 2 ? next : 0.5F * (threshold + next);
-    if (settled || (pass > 0 && result.plateau - result.ground < field.hopeless)) break;
+    fill_small_holes(region->mask, largest_hole_px);
+    plateau = plateau_of(field, *region);
+    result.plateau = plateau.empty() ? 0.0F : median_of(plateau);
+    // The ring begins beyond the flank and does not move with every pixel of the outline.
+    const int area = cv::countNonZero(region->mask);
+    if (!known && std::abs(area - ground_area) > kSameRing * ground_area) {
+      ground = ground_of(field, *region);
+      ground_area = area;
+    }
+    const float height = result.plateau - ground.level, next = 0.5F * (result.plateau + ground.level);
+    // Half the way where the last step went the other way: else two regions may take turns.
+    const float step = (next - threshold) * last_step < 0.0F ? 0.5F * (next - threshold) : next - threshold;
+    const bool settled = std::abs(next - threshold) < field.settled * std::max(0.1F, height);
+    const bool ends = settled || (pass > 0 && height < field.hopeless);
+    threshold = ends ? next : threshold + step;
+    last_step = step;
+    if (ends) break;
   }
-  region = flood(field, seed, threshold, limit);
+  auto region = flood(field, seed, threshold);
   if (!region) return std::nullopt;
-  fill_small_holes(region->mask, 0.2 / (field.pitch_mm * field.pitch_mm));
+  fill_small_holes(region->mask, largest_hole_px);
+  result.spread_inside = spread_of(std::move(plateau), result.plateau);
+  result.ground = ground.level;
+  result.ground_px = ground.count_px;
+  result.spread_ground = ground.spread;
   result.threshold = threshold;
   result.box = region->box;
   result.mask = region->mask;
   return result;
-}
-
-double deblurred_radius(double measured_px, double sigma_px) {
-  static const std::array<double, kTable> table = [] {
-    std::array<double, kTable> radii{};
-    for (int i = 0; i < kTable; ++i)
-      radii[static_cast<std::size_t>(i)] = measured_radius(kTableStep * (i + 1));
-    return radii;
-  }();
-  if (sigma_px < 1e-6) return measured_px;
-  const double m = measured_px / sigma_px;
-  if (m >= table.back())
-    return sigma_px * 0.5 * (m + std::sqrt(m * m + 2.0));  // the contour lies sigma^2 / 2r inside
-  if (m <= table.front()) return sigma_px * kTableStep;
-  const auto above = std::upper_bound(table.begin(), table.end(), m);
-  const auto i = static_cast<double>(above - table.begin());
-  const double low = *(above - 1), high = *above;
-  return sigma_px * kTableStep * (i + (m - low) / (high - low));
 }
 
 }  // namespace corefleck

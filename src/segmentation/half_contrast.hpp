@@ -13,11 +13,20 @@ namespace corefleck {
 struct ContrastField {
   const cv::Mat& contrast;  ///< CV_32FC1, Y / B - 1, smoothed
   const cv::Mat& blocked;   ///< CV_8UC1, nonzero: not to be entered (outside, glare, other spots)
-  const cv::Mat& busy;      ///< CV_8UC1, nonzero: not matrix (other candidates, pits), left out of the ground
-  double sigma_px;          ///< of all blur in `contrast`
+  const cv::Mat& busy;  ///< CV_8UC1, nonzero: not matrix (other candidates, pits), left out of the ground;
+                        ///< may be empty where the ground is known
+  double sigma_px;      ///< of all blur in `contrast`
   double pitch_mm;
-  int largest_px;         ///< a region that reaches further than this from its seed has run away
-  float hopeless = 0.0F;  ///< a region that is no higher than this at first is not followed any closer
+  int largest_px;          ///< a region that reaches further than this from its seed has run away
+  float hopeless = 0.0F;   ///< a region that is no higher than this at first is not followed any closer
+  float settled = 0.004F;  ///< change of the threshold, as a share of the height, that ends the search
+};
+
+/// The matrix around a region.
+struct RingOfMatrix {
+  float level;    ///< relative contrast
+  double spread;  ///< robust deviation
+  int count_px;
 };
 
 /// A region at half the contrast between the matrix around it and its own plateau.
@@ -30,13 +39,10 @@ struct HalfContrastRegion {
 };
 
 /// Fixed point of threshold = (ground + plateau) / 2 around a seed pixel; empty when the region runs away or
-/// vanishes.
+/// vanishes. The ground is measured about the region, unless it is known.
 [[nodiscard]] std::optional<HalfContrastRegion> half_contrast_region(const ContrastField& field,
                                                                      cv::Point seed,
-                                                                     float start_threshold);
-
-/// True radius of a disc whose blurred image was measured at half its apparent contrast with radius
-/// `measured_px`.
-[[nodiscard]] double deblurred_radius(double measured_px, double sigma_px);
+                                                                     float start_threshold,
+                                                                     const RingOfMatrix* known = nullptr);
 
 }  // namespace corefleck

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 #include <vector>
 
 namespace corefleck {
@@ -42,19 +43,30 @@ cv::Mat LocalContrast::fine(const cv::Rect& box, float sign) const {
 cv::Mat LocalContrast::coarse(int factor) const {
   if (factor == 1) return fine({0, 0, face_.grid.size_px, face_.grid.size_px}, 1.0F);
   const int n = face_.grid.size_px / factor;
-  cv::Mat contrast;
-  cv::resize(face_.luminance(cv::Rect(0, 0, n * factor, n * factor)), contrast, {n, n}, 0, 0, cv::INTER_AREA);
   const double centre = 0.5 * (factor - 1);
   const double rim = (face_.radius / face_.grid.pitch).number();
-  for (int j = 0; j < n; ++j) {
-    float* row = contrast.ptr<float>(j);
-    const double y = j * factor + centre;
-    for (int i = 0; i < n; ++i) {
-      const double x = i * factor + centre;
-      const bool beyond = std::hypot(x - face_.grid.centre_px, y - face_.grid.centre_px) > rim;
-      row[i] = beyond ? 0.0F : row[i] / std::max(matrix_.at(x, y), kLeastLevel) - 1.0F;
+  const float share = 1.0F / static_cast<float>(factor * factor);
+  cv::Mat contrast(n, n, CV_32FC1);
+  cv::parallel_for_(cv::Range(0, n), [&](const cv::Range& rows) {
+    std::vector<float> sums(static_cast<std::size_t>(n * factor));
+    for (int j = rows.start; j < rows.end; ++j) {
+      std::fill(sums.begin(), sums.end(), 0.0F);
+      for (int y = j * factor; y < (j + 1) * factor; ++y) {
+        const float* luminance = face_.luminance.ptr<float>(y);
+        for (std::size_t x = 0; x < sums.size(); ++x) sums[x] += luminance[x];
+      }
+      float* row = contrast.ptr<float>(j);
+      const double y = j * factor + centre, dy = y - face_.grid.centre_px;
+      const double half_chord = std::sqrt(std::max(0.0, rim * rim - dy * dy));
+      for (int i = 0; i < n; ++i) {
+        const double x = i * factor + centre;
+        const float* cell = sums.data() + static_cast<std::ptrdiff_t>(i) * factor;
+        const float mean = share * std::accumulate(cell, cell + factor, 0.0F);
+        const bool beyond = std::abs(x - face_.grid.centre_px) > half_chord;
+        row[i] = beyond ? 0.0F : mean / std::max(matrix_.at(x, y), kLeastLevel) - 1.0F;
+      }
     }
-  }
+  });
   return contrast;
 }
 

@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 
 namespace corefleck {
 namespace {
@@ -18,21 +19,26 @@ cv::Mat cell_means(const cv::Mat& luminance, const cv::Mat& outside, int cell, c
   cv::Mat means = cv::Mat::zeros(n, n, CV_32FC1);
   weight = cv::Mat::zeros(n, n, CV_32FC1);
   cv::parallel_for_(cv::Range(0, n), [&](const cv::Range& rows) {
+    const auto columns = static_cast<std::size_t>(n) * static_cast<std::size_t>(cell);
+    std::vector<float> sums(columns), counts(columns);
     for (int j = rows.start; j < rows.end; ++j) {
-      for (int i = 0; i < n; ++i) {
-        float sum = 0.0F;
-        int count = 0;
-        for (int y = j * cell; y < (j + 1) * cell; ++y) {
-          const float* row = luminance.ptr<float>(y);
-          const unsigned char* out = outside.ptr(y);
-          for (int x = i * cell; x < (i + 1) * cell; ++x) {
-            if (out[x] != 0) continue;
-            sum += row[x];
-            ++count;
-          }
+      std::fill(sums.begin(), sums.end(), 0.0F);
+      std::fill(counts.begin(), counts.end(), 0.0F);
+      for (int y = j * cell; y < (j + 1) * cell; ++y) {
+        const float* row = luminance.ptr<float>(y);
+        const unsigned char* out = outside.ptr(y);
+        for (std::size_t x = 0; x < columns; ++x) {
+          const float used = out[x] == 0 ? 1.0F : 0.0F;
+          sums[x] += used * row[x];
+          counts[x] += used;
         }
-        if (count * 2 < cell * cell) continue;
-        means.at<float>(j, i) = sum / static_cast<float>(count);
+      }
+      for (int i = 0; i < n; ++i) {
+        const auto from = static_cast<std::ptrdiff_t>(i) * cell;
+        const float count = std::accumulate(counts.begin() + from, counts.begin() + from + cell, 0.0F);
+        if (2.0F * count < static_cast<float>(cell * cell)) continue;
+        means.at<float>(j, i) =
+            std::accumulate(sums.begin() + from, sums.begin() + from + cell, 0.0F) / count;
         weight.at<float>(j, i) = 1.0F;
       }
     }
@@ -71,11 +77,12 @@ double level_of_most(const cv::Mat& values, const cv::Mat& weight) {
   return *at;
 }
 
-// Deviation from the lower side alone, which spots do not reach.
+// Deviation from the lower side alone, which spots do not reach; every other cell of every other row tells
+// it.
 double lower_deviation(const cv::Mat& values, const cv::Mat& level, const cv::Mat& weight) {
   std::vector<double> below;
-  for (int y = 0; y < values.rows; ++y)
-    for (int x = 0; x < values.cols; ++x) {
+  for (int y = 0; y < values.rows; y += 2)
+    for (int x = 0; x < values.cols; x += 2) {
       if (weight.at<float>(y, x) <= 0.0F) continue;
       const double off =
           static_cast<double>(values.at<float>(y, x) / std::max(level.at<float>(y, x), 1e-6F)) - 1.0;

@@ -12,15 +12,17 @@ namespace {
 
 constexpr int kPatches = 24;  // across the face
 constexpr int kPatch_px = 12;
+constexpr double kAround = 4.0;    // width of a spot's surroundings over that of its means
 constexpr double kUnknown = 0.02;  // where the face leaves too little to tell
 
-std::vector<double> mottle_below(const cv::Mat& means, const cv::Mat& blocked) {
+std::vector<double> mottle_below(const cv::Mat& means, const cv::Mat& around, const cv::Mat& blocked) {
   std::vector<double> below;
   const int stride = std::max(1, means.rows / 400);
   for (int y = stride; y < means.rows; y += stride)
-    for (int x = stride; x < means.cols; x += stride)
-      if (blocked.at<unsigned char>(y, x) == 0 && means.at<float>(y, x) < 0.0F)
-        below.push_back(-static_cast<double>(means.at<float>(y, x)));
+    for (int x = stride; x < means.cols; x += stride) {
+      const float off = means.at<float>(y, x) - around.at<float>(y, x);
+      if (blocked.at<unsigned char>(y, x) == 0 && off < 0.0F) below.push_back(-static_cast<double>(off));
+    }
   return below;
 }
 
@@ -55,9 +57,15 @@ MatrixNoise matrix_noise(const LocalContrast& contrast,
                          double spot_px) {
   // Means over a small spot change slowly: they are made on a grid on which that spot is six cells wide.
   cv::Mat means;
-  cv::GaussianBlur(coarse, means, {}, std::max(1.0, 0.35 * spot_px / factor));
+  const double width = std::max(1.0, 0.35 * spot_px / factor);
+  cv::GaussianBlur(coarse, means, {}, width);
   const std::vector<double> fine = pixels_about(contrast, means, blocked, factor);
-  const std::vector<double> below = mottle_below(means, blocked);
+  // Slower changes lift a spot and its surroundings alike.
+  cv::Mat fewer, around;  // slow enough for a quarter of the cells
+  cv::resize(means, fewer, {}, 0.25, 0.25, cv::INTER_AREA);
+  cv::GaussianBlur(fewer, fewer, {}, std::max(0.5, 0.25 * kAround * width));
+  cv::resize(fewer, around, means.size(), 0, 0, cv::INTER_LINEAR);
+  const std::vector<double> below = mottle_below(means, around, blocked);
   if (fine.size() < 100 || below.size() < 50) return {kUnknown, kUnknown};
   return {robust_deviation(fine), 1.4826 * median(below)};
 }

@@ -4,10 +4,10 @@
 
 namespace corefleck {
 
-/// Relative deviations of the matrix about its local level, from its darker side, which spots do not reach.
+/// Relative deviations of the matrix about its level nearby, from its darker side, which spots do not reach.
 struct MatrixNoise {
   double pixel;       ///< of single pixels about means over a small spot
-  double small_spot;  ///< of means over a small spot
+  double small_spot;  ///< of means over a small spot about those over its surroundings
 };
 
 /// `coarse`: contrast of the same face on cells of factor pixels; `blocked`: its cells that are left out.

@@ -1,5 +1,6 @@
 #include "outlining.hpp"
 
+#include "deblurring.hpp"
 #include "necks.hpp"
 
 #include "corefleck/shape.hpp"
@@ -13,12 +14,14 @@
 namespace corefleck {
 namespace {
 
-constexpr int kLargeForHalfPixels_px2 = 250000;
+constexpr int kLargeForHalfPixels_px2 =
+    10000;  // box of a spot beyond which its outline gains nothing by them
 constexpr double kLeastHole_px2 = 4.0;
 constexpr double kLeastPartShare = 0.6;   // of the smallest spot: a lesser part stays with its neighbour
 constexpr double kSharedScatter = 0.15;   // of a plateau's or ground's scatter that averaging does not remove
 constexpr double kDoubtOfParting = 0.33;  // of the area that a doubtful neck gives or takes
 constexpr double kDoubtOfDeblurring = 0.35;
+constexpr double kRoom_mm = 0.2;  // by which a region may outgrow its cells
 
 /// A region's own piece of the grid.
 struct Window {
@@ -29,14 +32,8 @@ struct Window {
 struct Followed {
   HalfContrastRegion region;
   double edge_gradient;
+  double deblurring;  // of its area
 };
-
-// The disc correction by equal area: blur takes pi sigma^2 from any smooth outline, whatever its shape, and
-// more elaborately from one that is hardly wider than the blur.
-double deblurred_area(double area, double sigma_px) {
-  const double radius = deblurred_radius(std::sqrt(area / CV_PI), sigma_px);
-  return CV_PI * radius * radius;
-}
 
 struct Traced {
   Contour outline;
@@ -136,6 +133,8 @@ class Outliner {
     const double least = kLeastPartShare * 0.25 * CV_PI * setting_.least_ecd_px * setting_.least_ecd_px;
     const Parts parts = setting_.light ? part_at_necks(mask, least)
                                        : Parts{cv::Mat(mask.size(), CV_32SC1, cv::Scalar(1)), {0.0}};
+    const double height = static_cast<double>(followed->region.plateau - followed->region.ground);
+    const double unevenness = followed->region.spread_inside / std::max(height, 1e-6);
     std::vector<Outlined> outlined;
     for (std::size_t n = 0; n < parts.doubt_px.size(); ++n) {
       cv::Mat own = (parts.labels == static_cast<int>(n) + 1) & (mask != 0);
@@ -144,21 +143,18 @@ class Outliner {
       Region region = describe(*followed, std::move(traced), window.box.tl());
       region.u_area_px = std::hypot(region.u_area_px, kDoubtOfParting * parts.doubt_px[n]);
       if (2.0 * std::sqrt(region.area_px / CV_PI) >= setting_.least_ecd_px)
-        outlined.push_back({std::move(region), std::move(own)});
+        outlined.push_back({std::move(region), std::move(own), unevenness});
     }
     return outlined;
   }
 
  private:
-  /// Room for the region, its flank and the ring of matrix around it; its corner on a whole cell.
+  /// Room for the region and its flank; its corner on a whole cell.
   [[nodiscard]] Window window_of(const Candidate& candidate) const {
     const int factor = setting_.factor;
     const cv::Rect& cells = candidate.region.box;
-    const double pitch_mm = setting_.face.grid.pitch.number();
-    const double size_px = factor * std::sqrt(static_cast<double>(cv::countNonZero(candidate.region.mask)));
-    const double ring = std::clamp(0.35 * size_px, 0.4 / pitch_mm, 1.5 / pitch_mm);
-    const double gap = 1.5 * sigma_px_ + 0.3 / pitch_mm;
-    const int margin = static_cast<int>(std::ceil((ring + gap + 4.0) / factor)) + 2;
+    const double flank_px = 1.5 * sigma_px_ + kRoom_mm / setting_.face.grid.pitch.number();
+    const int margin = static_cast<int>(std::ceil((flank_px + 4.0) / factor)) + 2;
     const cv::Rect box = cv::Rect((cells.x - margin) * factor,
                                   (cells.y - margin) * factor,
                                   (cells.width + 2 * margin) * factor,
@@ -169,11 +165,11 @@ class Outliner {
 
   [[nodiscard]] std::optional<Followed> follow(const Candidate& candidate, const Window& window) const {
     const cv::Mat owner = on_pixels(found_.owner, window.box, setting_.factor);
-    const cv::Mat busy = on_pixels(found_.busy, window.box, setting_.factor);
     const cv::Mat blocked = (setting_.outside(window.box) != 0) | ((owner != 0) & (owner < candidate.owner));
+    const cv::Mat not_asked;
     const ContrastField field{window.contrast,
                               blocked,
-                              busy,
+                              not_asked,
                               sigma_px_,
                               setting_.face.grid.pitch.number(),
                               window.box.width + window.box.height};
@@ -183,10 +179,15 @@ class Outliner {
     cv::Point seed;
     cv::minMaxLoc(window.contrast(cell), nullptr, nullptr, nullptr, &seed, blocked(cell) == 0);
     if (seed.x < 0) return std::nullopt;
-    auto region = half_contrast_region(field, seed + cell.tl(), candidate.region.threshold);
+    // The matrix around was seen as well on the cells.
+    const RingOfMatrix ground{candidate.region.ground,
+                              candidate.region.spread_ground,
+                              candidate.region.ground_px * factor * factor};
+    auto region = half_contrast_region(field, seed + cell.tl(), candidate.region.threshold, &ground);
     if (!region) return std::nullopt;
     const double slope = slope_at_edge(window.contrast, *region);
-    return Followed{*std::move(region), slope};
+    const double deblurring = deblurring_ratio(window.contrast, *region, sigma_px_);
+    return Followed{*std::move(region), slope, deblurring};
   }
 
   [[nodiscard]] Region describe(const Followed& found, Traced traced, cv::Point corner) const {
@@ -195,7 +196,7 @@ class Outliner {
     };
     Region region{};
     region.box = found.region.box + corner;
-    region.area_px = deblurred_area(std::max(traced.area, 1.0), sigma_px_);
+    region.area_px = found.deblurring * std::max(traced.area, 1.0);
     region.u_area_px = polygon_perimeter(traced.outline) * boundary_u_px(found, sigma_px_) +
                        kDoubtOfDeblurring * std::abs(region.area_px - traced.area);
     shifted(traced.outline);

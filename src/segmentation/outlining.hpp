@@ -13,6 +13,7 @@ namespace corefleck {
 struct Outlined {
   Region region;
   cv::Mat mask;
+  double unevenness;  ///< scatter of its plateau over its height
 };
 
 /// What all regions of one face share when they are outlined.

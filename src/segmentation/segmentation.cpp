@@ -8,7 +8,7 @@
 #include "matrix_noise.hpp"
 #include "outlining.hpp"
 
-#include "corefleck/shape.hpp"
+#include "corefleck/statistics.hpp"
 
 #include <fmt/format.h>
 #include <opencv2/imgproc.hpp>
@@ -26,6 +26,8 @@ constexpr double kStrayGlint_mm2 = 0.6;
 constexpr double kSliver_mm = 0.8;  // a light region at the rim band that goes in no further is a chip
 constexpr double kChipHeight =
     0.7;  // of the spots' usual height: one much fainter, or much lighter, is none of them
+constexpr double kChipUneven =
+    3.0;  // times the usual scatter of a plateau; spots reach 2.2, chips begin at 3.3
 constexpr double kMuchGlare_pct = 5.0;
 constexpr double kClippedFace_pct = 0.2;
 constexpr double kLeastMeasured = 0.2;  // share of the face
@@ -35,6 +37,39 @@ constexpr double kSmallestPit = 0.6, kSmallestPitShare = 0.3;
 constexpr double kLowestPit = 0.15, kPitMottle = 1.3;
 
 double disc_area(double diameter) { return 0.25 * CV_PI * diameter * diameter; }
+
+void count_areas(SpotMap& map) {
+  struct Counts {
+    int no, beyond_rim, glare;
+  };
+  std::vector<Counts> rows(static_cast<std::size_t>(map.outside.rows));
+  cv::parallel_for_(cv::Range(0, map.outside.rows), [&](const cv::Range& range) {
+    for (int y = range.start; y < range.end; ++y) {
+      const cv::Mat row = map.outside.row(y);
+      const auto count = [&](Outside value) {
+        return static_cast<int>(
+            std::count(row.ptr(), row.ptr() + row.cols, static_cast<unsigned char>(value)));
+      };
+      rows[static_cast<std::size_t>(y)] = {
+          row.cols - cv::countNonZero(row), count(Outside::beyond_rim), count(Outside::glare)};
+    }
+  });
+  double no = 0.0, beyond_rim = 0.0, glare = 0.0;
+  for (const Counts& row : rows) {
+    no += row.no;
+    beyond_rim += row.beyond_rim;
+    glare += row.glare;
+  }
+  map.measured_area_px = no;
+  map.face_area_px = static_cast<double>(map.outside.total()) - beyond_rim;
+  map.glare_area_px = glare;
+}
+
+cv::Mat zeros(cv::Size size, int type) {
+  cv::Mat plane(size, type);
+  cv::parallel_for_(cv::Range(0, plane.rows), [&](const cv::Range& rows) { plane.rowRange(rows).setTo(0); });
+  return plane;
+}
 
 cv::Mat surroundings(const cv::Mat& mask, double reach_px) {
   const int size = 2 * static_cast<int>(std::ceil(reach_px)) + 1;
@@ -50,31 +85,36 @@ bool is_stray_glint(const Outlined& spot, const cv::Mat& near_glare, double pitc
   return cv::countNonZero(near_glare(spot.region.box) & spot.mask) > 0;
 }
 
-/// Heights that the spots away from the rim have, luminance over the matrix's.
-struct UsualHeights {
-  double low, high;  ///< limits beyond which a region does not look like them; empty range without any
+/// How the spots away from the rim look.
+struct UsualLooks {
+  double low, high;    ///< luminance over the matrix's, beyond which a region does not look like them; empty
+                       ///< range without any
+  double most_uneven;  ///< scatter of a plateau over its height
 };
 
 double height_of(const Region& region) { return region.plateau / std::max(region.ground, 1e-9) - 1.0; }
 
-UsualHeights usual_heights(const std::vector<Outlined>& spots) {
-  std::vector<double> heights;
+UsualLooks usual_looks(const std::vector<Outlined>& spots) {
+  std::vector<double> heights, unevenness;
   for (const Outlined& spot : spots)
-    if (!spot.region.touches_rim) heights.push_back(height_of(spot.region));
-  if (heights.empty()) return {1.0, 0.0};
+    if (!spot.region.touches_rim) {
+      heights.push_back(height_of(spot.region));
+      unevenness.push_back(spot.unevenness);
+    }
+  if (heights.empty()) return {1.0, 0.0, 0.0};
   std::sort(heights.begin(), heights.end());
   const auto at = [&](double share) {
     return heights[static_cast<std::size_t>(share * static_cast<double>(heights.size() - 1))];
   };
-  return {kChipHeight * at(0.1), at(0.9) / kChipHeight};
+  return {kChipHeight * at(0.1), at(0.9) / kChipHeight, kChipUneven * median(unevenness)};
 }
 
 // Saws and drills leave light chips along the rim. A light region there is a spot only if it reaches in far
-// enough to tell and looks like the spots away from the rim.
-bool is_rim_chip(const Outlined& spot, const UsualHeights& usual, const CalibratedFace& face) {
+// enough to tell and looks like the spots away from the rim: a fracture is rougher.
+bool is_rim_chip(const Outlined& spot, const UsualLooks& usual, const CalibratedFace& face) {
   if (!spot.region.touches_rim) return false;
   const double height = height_of(spot.region);
-  if (height < usual.low || height > usual.high) return true;
+  if (height < usual.low || height > usual.high || spot.unevenness > usual.most_uneven) return true;
   const double inner_px = ((face.radius - face.rim_band) / face.grid.pitch).number();
   double least = inner_px;
   for (const cv::Point2d& p : spot.region.outline)
@@ -117,15 +157,15 @@ Ground ground_of(const CalibratedFace& face,
   ground.factor = std::clamp(static_cast<int>(least_ecd_px / kCellsAcrossSpot), 1, kLargestCell_px);
   CoarseFace& coarse = ground.face;
   coarse.contrast = contrast.coarse(ground.factor);
-  const int n = coarse.contrast.rows, half = std::min(n * ground.factor / 2, face.colour.rows);
-  const int interpolation = ground.factor > 1 ? cv::INTER_AREA : cv::INTER_LINEAR;
-  cv::resize(face.colour(cv::Rect(0, 0, half, half)), coarse.colour, {n, n}, 0, 0, interpolation);
-  cv::resize(map.outside(cv::Rect(0, 0, n * ground.factor, n * ground.factor)) != 0,
+  coarse.colour = {face.colour, ground.factor};
+  const int n = coarse.contrast.rows;
+  cv::resize(map.outside(cv::Rect(0, 0, n * ground.factor, n * ground.factor)),
              coarse.blocked,
              {n, n},
              0,
              0,
              cv::INTER_NEAREST);
+  coarse.blocked = coarse.blocked != 0;
   coarse.sigma_px = contrast.coarse_sigma_cells(ground.factor);
   coarse.pitch_mm = face.grid.pitch.number() * ground.factor;
   ground.noise = matrix_noise(contrast, coarse.contrast, coarse.blocked, ground.factor, least_ecd_px);
@@ -148,7 +188,7 @@ void find_light(const CalibratedFace& face,
                                  : surroundings(glare, kGlintReach_mm / pitch_mm);
   std::vector<Outlined> spots = outline_all(outlining, found);
   std::erase_if(spots, [&](const Outlined& spot) { return is_stray_glint(spot, near_glare, pitch_mm); });
-  const UsualHeights usual = usual_heights(spots);
+  const UsualLooks usual = usual_looks(spots);
   const auto chips = std::stable_partition(
       spots.begin(), spots.end(), [&](const Outlined& spot) { return !is_rim_chip(spot, usual, face); });
   for (auto chip = chips; chip != spots.end(); ++chip) {
@@ -157,7 +197,7 @@ void find_light(const CalibratedFace& face,
   }
   spots.erase(chips, spots.end());
   number_by_area(spots);
-  map.labels = cv::Mat::zeros(map.outside.size(), CV_32SC1);
+  map.labels = zeros(map.outside.size(), CV_32SC1);
   for (Outlined& spot : spots) {
     map.labels(spot.region.box).setTo(spot.region.id, spot.mask);
     map.spots.push_back(std::move(spot.region));
@@ -172,7 +212,7 @@ void find_pits(const CalibratedFace& face,
                SpotMap& map) {
   // Hollows are found as light regions of the negative.
   CoarseFace negative{-1.0 * ground.face.contrast,
-                      cv::Mat(),
+                      {cv::Mat(), ground.factor},
                       ground.face.blocked.clone(),
                       ground.face.contrast > ground.low,
                       ground.face.sigma_px,
@@ -187,21 +227,11 @@ void find_pits(const CalibratedFace& face,
       face, map.outside, contrast, ground.factor, kSmallestPit * least_ecd_px, false};
   std::vector<Outlined> pits = outline_all(outlining, find_candidates(negative, rule));
   number_by_area(pits);
-  map.pit_mask = cv::Mat::zeros(map.outside.size(), CV_8UC1);
+  map.pit_mask = zeros(map.outside.size(), CV_8UC1);
   for (Outlined& pit : pits) {
     map.pit_mask(pit.region.box).setTo(255, pit.mask);
     map.pits.push_back(std::move(pit.region));
   }
-}
-
-double count_of(const cv::Mat& outside, Outside value) {
-  return cv::countNonZero(outside == static_cast<unsigned char>(value));
-}
-
-void count_areas(SpotMap& map) {
-  map.measured_area_px = count_of(map.outside, Outside::no);
-  map.face_area_px = static_cast<double>(map.outside.total()) - count_of(map.outside, Outside::beyond_rim);
-  map.glare_area_px = count_of(map.outside, Outside::glare);
 }
 
 void add_cautions(SpotMap& map,
