@@ -14,8 +14,8 @@ namespace {
 constexpr float kDiffuseLimit = 1.15F;
 constexpr float kDiffuseLimitWet = 0.95F;
 constexpr float kClippedDiffuseWet = 0.5F;
-constexpr float kStillBright = 0.15F;     // contrast down to which a flank is followed
-constexpr float kClippedDiffuse = 0.75F;  // below this level of clipping it is the exposure, not a reflection
+constexpr float kStillBright = 0.15F;    // contrast down to which a flank is followed
+constexpr float kClippedDiffuse = 0.9F;  // below this level of clipping it is the exposure, not a reflection
 
 /// What only a reflection makes so bright: limits of luminance for pixels that clip and for any.
 struct Limits {
