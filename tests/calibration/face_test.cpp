@@ -148,3 +148,19 @@ TEST_CASE("face: the rim band is excluded to its stated width and lies inside th
   CHECK_THAT(inside * face.grid.pitch.number(),
              WithinAbs(2.0 * (face.radius.number() - 3.0), 2.5 * face.grid.pitch.number()));
 }
+
+// The shadow has the face's luminance within 2 %, so lightness shows only where the shadow ends, 1 mm beyond.
+TEST_CASE("face: a shadow as light as the face is told from it by colour", "[calibration]") {
+  const Reflectance plaster{0.20, 0.26, 0.32}, bench{0.58, 0.50, 0.40};
+  const double shade = 0.5;
+  DrawnShape face_disc = drawn_face();
+  face_disc.colour = plaster;
+  DrawnScene scene =
+      scene_of({{disc(0.0, 0.0, kFaceRadius_mm + 1.0, {shade * bench[0], shade * bench[1], shade * bench[2]}),
+                 face_disc},
+                drawn_bar({}),
+                {drawn_card()}});
+  scene.bench = bench;
+  const CalibratedFace face = calibrated(scene);
+  CHECK_THAT(face.radius.number(), WithinRel(kFaceRadius_mm, 0.004));
+}

@@ -101,3 +101,22 @@ TEST_CASE("grey card: --no-card measures on without absolute luminance", "[calib
   CHECK_FALSE(face.card.has_value());
   CHECK_THAT(face.pose.scale.number(), WithinRel(scene.mm_per_px, 0.002));
 }
+
+// Grey, white and black on one strip of one width, in a dark holder: what is read must lie on the grey.
+TEST_CASE("grey card: patches on the same strip and a holder are no part of it", "[calibration]") {
+  const DrawnScene scene = scene_of({{drawn_face()},
+                                     drawn_bar({}),
+                                     {rectangle(75.0, 5.0, 38.0, 78.0, grey(0.05)),
+                                      drawn_card(),
+                                      rectangle(75.0, 32.0, 30.0, 14.0, grey(0.85)),
+                                      rectangle(75.0, -22.0, 30.0, 14.0, grey(0.04))}});
+  const CalibratedFace face = calibrated(scene);
+  REQUIRE(face.card.has_value());
+  const cv::Matx33d to_mm = mm_to_px(scene).inv();
+  for (const cv::Point2d& corner : face.card->corners) {
+    const cv::Vec3d p = to_mm * cv::Vec3d(corner.x, corner.y, 1.0);
+    CHECK_THAT(p[0] / p[2], WithinAbs(75.0, 15.0));
+    CHECK_THAT(p[1] / p[2], WithinAbs(5.0, 20.0));
+  }
+  CHECK_THAT(matrix_level(face), WithinRel(kMatrix_Y, 0.02));
+}
