@@ -82,8 +82,8 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
       "exclusion",
       rim_u,
       "relative",
-      2.0 * fraction * face.rim_band.number() / std::max(face.radius.number(), 1e-9),
-      "radius of the face, which places the rim band");
+      2.0 * fraction * face.radius.number() / std::max(face.radius.number() - face.rim_band.number(), 1e-9),
+      "radius of the face, squared in the measured area");
   return budget;
 }
 
