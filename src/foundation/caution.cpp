@@ -83,6 +83,11 @@ constexpr std::array kTexts{
                 "rim_incomplete",
                 "part of the core's rim is missing or hidden",
                 "lay cards and bars clear of the rim; a broken rim is measured by what is left"},
+    CautionText{
+        CautionKind::faint_regions,
+        "faint_regions",
+        "some light regions are hardly lighter than the matrix's own mottle and were left out",
+        "look at them in the overlay; photograph the face wet, evenly lit and closer to part them from it"},
 };
 
 const CautionText& text(CautionKind kind) {

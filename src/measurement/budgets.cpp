@@ -7,6 +7,7 @@ namespace corefleck {
 namespace {
 
 // Boundary errors of neighbouring spots go together in part: the same blur, the same rule of half contrast.
+constexpr double kFaintIsSpot = 0.4;  // standard deviation of the share of them that are spots
 constexpr double kSharedBoundary = 0.7;
 constexpr double kCardReflectance_rel = 0.02;
 
@@ -65,6 +66,12 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
       per_px,
       "one spot of the smallest size, missed or taken wrongly; all that is left to doubt on a face without "
       "spots");
+  add(budget,
+      "faint regions",
+      kFaintIsSpot * map.faint_area_px,
+      "px2",
+      per_px,
+      "light regions left out as hardly lighter than the matrix's mottle, some of which may be spots");
   add(budget,
       "spots at the size limit",
       0.5 * std::sqrt(marginal),

@@ -12,11 +12,12 @@ namespace {
 constexpr int kRounds = 6;
 constexpr int kPeakReach = 2;  // a peak is the highest of the cells so far about it: one smallest spot
 constexpr std::size_t kWeakSample = 80;  // hopeless regions looked at, of perhaps thousands
-constexpr double kHopeless = 0.7;   // of the least contrast, below which a seed only tells the population
-constexpr double kGivenUp = 0.8;    // of that, below which a region is not followed to its end
-constexpr double kMayBeSpot = 0.6;  // of it, above which a place is no ground
-constexpr double kStretch = 6.0;    // of the least area, from which a refused region may hide a spot
-constexpr float kSettled = 0.02F;   // of the height: the outline is followed again on the full grid
+constexpr double kHopeless = 0.7;      // of the least contrast, below which a seed only tells the population
+constexpr double kGivenUp = 0.8;       // of that, below which a region is not followed to its end
+constexpr double kNearlyEnough = 0.8;  // of the height that mottle's population asks
+constexpr double kMayBeSpot = 0.6;     // of it, above which a place is no ground
+constexpr double kStretch = 6.0;       // of the least area, from which a refused region may hide a spot
+constexpr float kSettled = 0.02F;      // of the height: the outline is followed again on the full grid
 constexpr float kFirstThreshold = 0.5F, kSteeperThreshold = 0.8F;  // of a seed's peak
 constexpr double kSeedSmoothing_mm = 0.1;
 constexpr double kFlank_mm = 0.2;
@@ -67,16 +68,25 @@ class Search {
   CoarseSpots run() {
     for (int round = 0; round < kRounds; ++round)
       if (!one_round(round == 0)) break;
-    std::erase_if(found_.spots, [&](const Candidate& candidate) {
-      return !own_colour_[static_cast<std::size_t>(candidate.owner)] &&
-             height_of(candidate.region) <= mottle_.limit(cv::countNonZero(candidate.region.mask));
-    });
+    std::erase_if(found_.spots, [&](const Candidate& candidate) { return drowns_in_mottle(candidate); });
     return std::move(found_);
   }
 
  private:
   static double height_of(const HalfContrastRegion& region) {
     return static_cast<double>(region.plateau - region.ground);
+  }
+
+  bool drowns_in_mottle(const Candidate& candidate) {
+    if (own_colour_[static_cast<std::size_t>(candidate.owner)]) return false;
+    const double area = cv::countNonZero(candidate.region.mask);
+    const double height = height_of(candidate.region), limit = mottle_.limit(area);
+    if (height > limit) return false;
+    if (height > kNearlyEnough * limit) {
+      ++found_.faint;
+      found_.faint_area += area;
+    }
+    return true;
   }
 
   /// False when no seed was left that might have been a spot.

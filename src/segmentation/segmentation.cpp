@@ -28,6 +28,7 @@ constexpr double kChipHeight =
     0.7;  // of the spots' usual height: one much fainter, or much lighter, is none of them
 constexpr double kChipUneven =
     3.0;  // times the usual scatter of a plateau; spots reach 2.2, chips begin at 3.3
+constexpr double kFewFaint = 3.0, kManyFaint = 0.1;  // regions; of the spots
 constexpr double kMuchGlare_pct = 5.0;
 constexpr double kClippedFace_pct = 0.2;
 constexpr double kLeastMeasured = 0.2;  // share of the face
@@ -291,6 +292,9 @@ Result<SpotMap> find_spots(const CalibratedFace& face, const SegmentationSetting
                            ground.noise.pixel,
                            ground.noise.small_spot};
   const CoarseSpots found = find_candidates(ground.face, rule);
+  map.faint_area_px = found.faint_area * ground.factor * ground.factor;
+  if (found.faint >= std::max(kFewFaint, kManyFaint * static_cast<double>(found.spots.size())))
+    map.cautions.push_back({CautionKind::faint_regions, fmt::format("{} regions", found.faint)});
   find_light(face,
              settings,
              glare.mask,

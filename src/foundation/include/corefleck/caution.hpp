@@ -25,6 +25,7 @@ enum class CautionKind {
   strong_cast,
   face_cut_by_frame,
   rim_incomplete,
+  faint_regions,
 };
 
 /// A caution as it was raised: the kind, and the figure that raised it in words ("tilt 7.2 deg").
