@@ -52,8 +52,8 @@ struct SpotMap {
   double measured_area_px;    ///< face less everything outside
   double face_area_px;
   double glare_area_px;
-  double faint_area_px;       ///< of light regions that were left out as hardly lighter than the mottle
-  double chip_area_px;  ///< light regions at the rim that are left out as chips
+  double faint_area_px;  ///< of light regions that were left out as hardly lighter than the mottle
+  double chip_area_px;   ///< light regions at the rim that are left out as chips
   std::vector<Caution> cautions;
 };
 
