@@ -1,5 +1,7 @@
 #include "card_light.hpp"
 
+#include "rectify.hpp"
+
 #include "corefleck/statistics.hpp"
 
 #include <opencv2/core.hpp>
@@ -29,11 +31,6 @@ struct Spot {
   cv::Point2d at;  // photo pixels
   double log_level;
 };
-
-cv::Point2d project(const cv::Matx33d& h, double x, double y) {
-  const double w = h(2, 0) * x + h(2, 1) * y + h(2, 2);
-  return {(h(0, 0) * x + h(0, 1) * y + h(0, 2)) / w, (h(1, 0) * x + h(1, 1) * y + h(1, 2)) / w};
-}
 
 cv::Point2d inside(const std::array<cv::Point2d, 4>& corners, double u, double v) {
   return (1.0 - u) * (1.0 - v) * corners[0] + u * (1.0 - v) * corners[1] + u * v * corners[2] +

@@ -7,8 +7,7 @@ namespace corefleck {
 
 /// Light on the face over light on the card, from what the photo shows of it: over the face's matrix and over
 /// the card, each of one unknown reflectance, luminance follows the light, so a smooth light over the frame
-/// (logarithm, second order) is fitted to both together, robustly. `face.light` must be there and not yet
-/// evened out of anything but the face.
+/// (logarithm, second order) is fitted to both together, robustly. `face.light` must be fitted already.
 [[nodiscard]] CardLight light_on_card(const CalibratedFace& face, const GreyCard& card, const Photo& photo);
 
 /// The same, read off a flat frame.

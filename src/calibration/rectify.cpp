@@ -22,11 +22,6 @@ struct Target {
   std::array<double, 3> weights;  // of the channels in luminance, gains included
 };
 
-cv::Point2d project(const cv::Matx33d& h, double x, double y) {
-  const double nearness = 1.0 / (h(2, 0) * x + h(2, 1) * y + h(2, 2));
-  return {(h(0, 0) * x + h(0, 1) * y + h(0, 2)) * nearness, (h(1, 0) * x + h(1, 1) * y + h(1, 2)) * nearness};
-}
-
 cv::Rect source_area(const Target& target, const cv::Rect& tile) {
   double x0 = 1e9, y0 = 1e9, x1 = -1e9, y1 = -1e9;
   for (const double x : {tile.x, tile.x + tile.width})
@@ -95,6 +90,11 @@ void fill_tile(const Target& target, const cv::Rect& tile, bool seen) {
 }
 
 }  // namespace
+
+cv::Point2d project(const cv::Matx33d& h, double x, double y) {
+  const double nearness = 1.0 / (h(2, 0) * x + h(2, 1) * y + h(2, 2));
+  return {(h(0, 0) * x + h(0, 1) * y + h(0, 2)) * nearness, (h(1, 0) * x + h(1, 1) * y + h(1, 2)) * nearness};
+}
 
 void rectify(const Photo& photo,
              const cv::Matx33d& mm_to_px,

@@ -18,9 +18,7 @@ namespace {
 
 constexpr std::size_t kMostCandidates = 1000;  // a printed page offers hundreds of rows of strokes
 constexpr std::size_t kMostLocated = 8;        // of those, located on the photo itself
-constexpr double kLeastRoughScore = 0.3;
-constexpr double kLeastScore =
-    0.5;  // true bars of the tuning renders score 0.70 and more, print that was taken for one 0.28
+constexpr double kLeastScore = 0.3;            // print that was once taken for a bar scored 0.28
 
 cv::Mat face_mask(const Overview& overview, const FaceEllipse& face) {
   cv::Mat mask = cv::Mat::zeros(overview.tone.size(), CV_8UC1);
@@ -140,7 +138,7 @@ std::vector<RoughBar> rough_bars(const Overview& overview,
   std::stable_sort(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.score > b.score; });
   std::vector<RoughBar> bars;
   for (const RoughBar& bar : all) {
-    if (bar.score < kLeastRoughScore || bars.size() >= kMostLocated) break;
+    if (bar.score < kLeastScore || bars.size() >= kMostLocated) break;
     const bool known = std::any_of(
         bars.begin(), bars.end(), [&](const auto& other) { return same_place(bar.guess, other.guess); });
     if (!known) bars.push_back(bar);

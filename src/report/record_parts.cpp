@@ -165,9 +165,10 @@ Json json_of(const CalibratedFace& face) {
 
 Json json_of(const SpotMap& spots) {
   return {{"threshold_model",
-           "seeds above detection_contrast against the matrix; each spot's outline at half its own contrast "
-           "between "
-           "the matrix around it (ground) and its inner part (plateau)"},
+           "regions above detection_contrast, or of a colour of their own, against the matrix around them "
+           "and its "
+           "mottle at their size; each spot's outline at half its own contrast between the matrix around it "
+           "(ground) and its inner part (plateau)"},
           {"mottle_rel", json_number(spots.mottle_rel)},
           {"noise_rel", json_number(spots.noise_rel)},
           {"detection_contrast", json_number(spots.detection_contrast)},

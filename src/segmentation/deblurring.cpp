@@ -35,19 +35,6 @@ cv::Mat drawn(const cv::Mat& contrast, const cv::Mat& mask, float threshold) {
   return shape;
 }
 
-/// Pixels that tell the plateau.
-std::vector<cv::Point> deep_pixels(const cv::Mat& mask) {
-  cv::Mat depth;
-  cv::distanceTransform(mask, depth, cv::DIST_L2, 3);
-  double deepest = 0.0;
-  cv::minMaxLoc(depth, nullptr, &deepest);
-  std::vector<cv::Point> deep;
-  for (int y = 0; y < depth.rows; ++y)
-    for (int x = 0; x < depth.cols; ++x)
-      if (depth.at<float>(y, x) > static_cast<float>(0.5 * deepest)) deep.emplace_back(x, y);
-  return deep;
-}
-
 float plateau_of(const cv::Mat& fine, const std::vector<cv::Point>& deep) {
   std::vector<float> values;
   for (const cv::Point& p : deep)

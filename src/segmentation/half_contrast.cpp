@@ -141,21 +141,11 @@ void fill_small_holes(cv::Mat& mask, double largest_px) {
       cv::drawContours(mask, outlines, static_cast<int>(i), cv::Scalar(255), cv::FILLED);
 }
 
-// Contrast deeper than half the greatest depth: what the spot is like away from its flank.
+// What the spot is like away from its flank.
 std::vector<float> plateau_of(const ContrastField& field, const Flood& region) {
-  cv::Mat padded, depth;
-  cv::copyMakeBorder(region.mask, padded, 1, 1, 1, 1, cv::BORDER_CONSTANT, cv::Scalar(0));
-  cv::distanceTransform(padded, depth, cv::DIST_L2, 3);
-  double deepest = 0.0;
-  cv::minMaxLoc(depth, nullptr, &deepest);
   std::vector<float> values;
-  const auto limit = static_cast<float>(0.5 * deepest);
-  for (int y = 0; y < region.mask.rows; ++y) {
-    const float* deep = depth.ptr<float>(y + 1) + 1;
-    const float* contrast = field.contrast.ptr<float>(region.box.y + y) + region.box.x;
-    for (int x = 0; x < region.mask.cols; ++x)
-      if (deep[x] > limit) values.push_back(contrast[x]);
-  }
+  for (const cv::Point& p : deep_pixels(region.mask))
+    values.push_back(field.contrast.at<float>(region.box.tl() + p));
   return values;
 }
 
@@ -213,6 +203,22 @@ RingOfMatrix ground_of(const ContrastField& field, const Flood& region) {
 }
 
 }  // namespace
+
+std::vector<cv::Point> deep_pixels(const cv::Mat& mask) {
+  cv::Mat padded, depth;
+  cv::copyMakeBorder(mask, padded, 1, 1, 1, 1, cv::BORDER_CONSTANT, cv::Scalar(0));
+  cv::distanceTransform(padded, depth, cv::DIST_L2, 3);
+  double deepest = 0.0;
+  cv::minMaxLoc(depth, nullptr, &deepest);
+  const auto limit = static_cast<float>(0.5 * deepest);
+  std::vector<cv::Point> deep;
+  for (int y = 0; y < mask.rows; ++y) {
+    const float* row = depth.ptr<float>(y + 1) + 1;
+    for (int x = 0; x < mask.cols; ++x)
+      if (row[x] > limit) deep.emplace_back(x, y);
+  }
+  return deep;
+}
 
 std::optional<HalfContrastRegion> half_contrast_region(const ContrastField& field,
                                                        cv::Point seed,

@@ -45,4 +45,7 @@ struct HalfContrastRegion {
                                                                      float start_threshold,
                                                                      const RingOfMatrix* known = nullptr);
 
+/// Pixels deeper in a region than half its greatest depth, which tell its plateau; from the mask's corner on.
+[[nodiscard]] std::vector<cv::Point> deep_pixels(const cv::Mat& mask);
+
 }  // namespace corefleck

@@ -143,9 +143,9 @@ MatrixLevel matrix_level(const CalibratedFace& face, const cv::Mat& outside, Mil
   matrix.level = cv::Mat(means.size(), CV_32FC1, cv::Scalar(level_of_most(means, inside)));
   cv::Mat used = inside.clone();
   for (int pass = 0; pass < kPasses; ++pass) {
-    matrix.mottle_rel = lower_deviation(means, matrix.level, used);
-    const auto above = static_cast<float>(1.0 + std::max(0.05, 2.0 * matrix.mottle_rel));
-    const auto below = static_cast<float>(1.0 - std::max(0.08, 3.0 * matrix.mottle_rel));
+    const double mottle = lower_deviation(means, matrix.level, used);
+    const auto above = static_cast<float>(1.0 + std::max(0.05, 2.0 * mottle));
+    const auto below = static_cast<float>(1.0 - std::max(0.08, 3.0 * mottle));
     cv::Mat light = (means > matrix.level * above) | (means < matrix.level * below);
     cv::dilate(light, light, cv::getStructuringElement(cv::MORPH_ELLIPSE, {3, 3}));
     used = inside.clone();

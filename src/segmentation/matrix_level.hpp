@@ -9,8 +9,7 @@ namespace corefleck {
 /// The local level of the matrix, on cells much larger than pixels, since it changes slowly.
 struct MatrixLevel {
   int cell_px;
-  cv::Mat level;      ///< CV_32FC1, one value a cell: luminance of the matrix there
-  double mottle_rel;  ///< robust relative deviation of the cells about it
+  cv::Mat level;  ///< CV_32FC1, one value a cell: luminance of the matrix there
   [[nodiscard]] float at(double column, double row) const;
   /// Columns from `from` to before `to` of one grid row into `out`.
   void fill_row(int row, int from, int to, float* out) const;

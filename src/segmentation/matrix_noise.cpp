@@ -55,7 +55,6 @@ MatrixNoise matrix_noise(const LocalContrast& contrast,
                          const cv::Mat& blocked,
                          int factor,
                          double spot_px) {
-  // Means over a small spot change slowly: they are made on a grid on which that spot is six cells wide.
   cv::Mat means;
   const double width = std::max(1.0, 0.35 * spot_px / factor);
   cv::GaussianBlur(coarse, means, {}, width);

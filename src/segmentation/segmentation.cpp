@@ -192,10 +192,8 @@ void find_light(const CalibratedFace& face,
   const UsualLooks usual = usual_looks(spots);
   const auto chips = std::stable_partition(
       spots.begin(), spots.end(), [&](const Outlined& spot) { return !is_rim_chip(spot, usual, face); });
-  for (auto chip = chips; chip != spots.end(); ++chip) {
+  for (auto chip = chips; chip != spots.end(); ++chip)
     map.outside(chip->region.box).setTo(static_cast<unsigned char>(Outside::chip), chip->mask);
-    map.chip_area_px += cv::countNonZero(chip->mask);
-  }
   spots.erase(chips, spots.end());
   number_by_area(spots);
   map.labels = zeros(map.outside.size(), CV_32SC1);

@@ -73,3 +73,23 @@ TEST_CASE("caution: matter-of-fact light areas that clip are overexposure, not g
   CHECK(map->glare.empty());
   CHECK(map->spots.size() == 3);
 }
+
+// By hand: 60 grains of contrast 0.09 to 0.15 make a population of median about 0.12 and 90 % about 0.145,
+// whose highest are expected up to 0.12 + 0.5 ln(60 / 0.05) 0.025 = 0.21. Discs of 0.19 lie between eight
+// tenths of that and it; discs of 0.5 lie clear of it.
+TEST_CASE("caution: light regions that mottle nearly reaches, and none for clear ones", "[segmentation]") {
+  DrawnFace grains;
+  grains.noise = 0.002;
+  for (int k = 0; k < 60; ++k)
+    grains.spots.push_back(
+        {120.0 + 40.0 * (k % 10), 190.0 + 40.0 * (k / 10), 5.0, (1.09 + 0.001 * k) * kMatrix_Y});
+  DrawnFace faint = grains, clear = grains;
+  for (int k = 0; k < 6; ++k) {
+    faint.spots.push_back({200.0 + 40.0 * k, 470.0, 6.0, 1.19 * kMatrix_Y});
+    clear.spots.push_back({200.0 + 40.0 * k, 470.0, 6.0, 1.5 * kMatrix_Y});
+  }
+  CHECK(warns(map_of(faint), CautionKind::faint_regions));
+  CHECK(map_of(faint).faint_area_px > 0.0);
+  CHECK_FALSE(warns(map_of(clear), CautionKind::faint_regions));
+  CHECK(map_of(clear).spots.size() == 6);
+}

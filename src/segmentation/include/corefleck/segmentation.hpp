@@ -53,7 +53,6 @@ struct SpotMap {
   double face_area_px;
   double glare_area_px;
   double faint_area_px;  ///< of light regions that were left out as hardly lighter than the mottle
-  double chip_area_px;   ///< light regions at the rim that are left out as chips
   std::vector<Caution> cautions;
 };
 
