@@ -30,12 +30,15 @@ Result<MeasuredFace> measured_face(Photo photo, const SharedOptions& options) {
   if (!face) return tl::make_unexpected(face.error());
   const cv::Size photo_px(photo.width_px(), photo.height_px());
   photo.samples.release();  // the rectified face has all that is measured from here on
+  auto picture = plate_picture(*face);
   auto spots = find_spots(*face, segmentation_of(options));
   if (!spots) return tl::make_unexpected(spots.error());
   FaceMeasurement figures = measure(*face, *spots, measurement_of(options));
+  cv::Mat shown = picture.get();
   for (cv::Mat* plane : {&face->luminance, &face->clipped, &face->outside, &spots->pit_mask})
     plane->release();  // the files show colour and labels only, and drawing them wants memory too
-  return MeasuredFace{std::move(photo), *std::move(face), *std::move(spots), std::move(figures), photo_px};
+  return MeasuredFace{
+      std::move(photo), *std::move(face), *std::move(spots), std::move(figures), photo_px, std::move(shown)};
 }
 
 // The stages may name the photo in their words; the row and the line on stderr name it already.
