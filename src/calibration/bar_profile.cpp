@@ -9,8 +9,10 @@ namespace corefleck {
 namespace {
 
 constexpr double kStep_px = 0.5;
-constexpr double kOddPitch = 0.07;  // of the neighbouring pitch: perspective changes it by 0.04 a block
-constexpr int kMostLines = 40;      // across the blocks: more would say the same
+constexpr double kOddPitch = 0.12;  // of the neighbouring pitch: perspective changes it by 0.04 a block
+constexpr double kLeastLastingStep = 0.4;  // close by an edge, of the step that it was found by
+constexpr double kMostBlurred = 3.0;       // an edge's width, of the median width
+constexpr int kMostLines = 40;             // across the blocks: more would say the same
 
 struct Profile {
   double from;  ///< distance from the guess's first edge, photo pixels
@@ -120,17 +122,20 @@ std::optional<Crossing> next_edge(const Profile& profile, int index, double expe
   return crossing;
 }
 
-// The crossing once more, between the levels close by: farther out the strip may have ended.
-Crossing settled(const Profile& profile, const Crossing& crossing, double pitch) {
-  const double past = std::max(2.0 * crossing.width, 1.0), reach = past + std::max(2.0, 0.12 * pitch);
+// The crossing once more, between the levels close by: farther out the strip may have ended. A thin line, as
+// of an outline around light blocks, has the same level on both sides and is no edge.
+std::optional<Crossing> settled(const Profile& profile, const Crossing& crossing, double pitch) {
+  const double past = std::clamp(2.0 * crossing.width, 1.0, std::max(1.0, 0.2 * pitch));
+  const double reach = past + std::max(2.0, 0.12 * pitch);
   if (reach > 0.45 * pitch) return crossing;
   const double s = crossing.position;
   const double left = plateau(profile, s - reach, s - past), right = plateau(profile, s + past, s + reach);
-  if (left < 0.0 || right < 0.0 || (right - left) * crossing.step <= 0.0) return crossing;
+  if (left < 0.0 || right < 0.0) return crossing;
+  if ((right - left) * crossing.step < kLeastLastingStep * crossing.step * crossing.step) return std::nullopt;
   const double half = 0.5 * (left + right);
   Crossing nearest = crossing;
-  double least = past;
-  for (double at = s - past; at < s + past; at += kStep_px) {
+  double least = std::max(past, 0.1 * pitch);
+  for (double at = s - least, to = s + least; at < to; at += kStep_px) {
     const double a = profile.at(at) - half, b = profile.at(at + kStep_px) - half;
     if ((a < 0.0) == (b < 0.0) || (b > a) != (right > left)) continue;
     const double place = at + kStep_px * a / (a - b);
@@ -141,6 +146,17 @@ Crossing settled(const Profile& profile, const Crossing& crossing, double pitch)
     nearest.width = quartile_width(profile, place, left, right - left, 0.4 * pitch);
   }
   return nearest;
+}
+
+// The edges of one print are equally sharp: a line or the bench's shading that passes for one is not.
+void drop_blurred(std::vector<std::optional<Crossing>>& all) {
+  std::vector<double> widths;
+  for (const auto& c : all)
+    if (c) widths.push_back(c->width);
+  if (widths.size() < 3) return;
+  const double most = kMostBlurred * median(widths);
+  for (auto& c : all)
+    if (c && c->width > most) c.reset();
 }
 
 // Edges of alternating sign and like contrast, as many as lie together; one between others may be missing.
@@ -177,38 +193,50 @@ constexpr double kPerspective = 0.01;                // standard deviation of c,
 constexpr double kFarOff_px = 0.8, kFarOff = 0.012;  // in pixels, in pitches
 constexpr double kEdge_px = 0.15;                    // of an edge's place, for the weight of that knowledge
 
+// A camera's tone curve, glare and spread ink move rising and falling edges apart: all light blocks look
+// wider by the same, or all dark ones.
+constexpr double kWidening_px = 0.5;  // standard deviation of that, of an edge
+
 struct LineFit {
-  double a, b, c;
+  double a, b, c, widening;
   [[nodiscard]] double at(int k) const { return (a + b * k) / (1.0 + c * k); }
+  [[nodiscard]] double shift(const Crossing& edge) const { return edge.step > 0.0 ? -widening : widening; }
+  [[nodiscard]] double off(const Crossing& edge) const {
+    return edge.position - shift(edge) - at(edge.index);
+  }
 };
 
+// Linear in a, b, c and the widening w: s - t w = a + b k - c k s, t the edge's sign, c k t w left out as
+// small.
 LineFit fit_line(const std::vector<Crossing>& edges, const std::vector<bool>& used) {
-  cv::Mat rows(0, 3, CV_64F), right(0, 1, CV_64F);
+  cv::Mat rows(0, 4, CV_64F), right(0, 1, CV_64F);
+  const auto add = [&](const cv::Matx14d& row, double value) {
+    rows.push_back(cv::Mat(row));
+    right.push_back(cv::Mat(cv::Matx<double, 1, 1>(value)));
+  };
   for (std::size_t i = 0; i < edges.size(); ++i) {
-    if (!used[i]) continue;
-    rows.push_back(cv::Mat(cv::Matx13d(1.0, edges[i].index, -edges[i].index * edges[i].position)));
-    right.push_back(cv::Mat(cv::Matx<double, 1, 1>(edges[i].position)));
+    const Crossing& e = edges[i];
+    if (used[i]) add({1.0, 1.0 * e.index, -e.index * e.position, e.step > 0.0 ? -1.0 : 1.0}, e.position);
   }
-  rows.push_back(cv::Mat(cv::Matx13d(0.0, 0.0, kEdge_px / kPerspective)));
-  right.push_back(cv::Mat(cv::Matx<double, 1, 1>(0.0)));
-  cv::Mat solution;
-  if (rows.rows < 5) {  // too few for a projective fit
-    cv::solve(rows.colRange(0, 2), right, solution, cv::DECOMP_SVD);
-    return {solution.at<double>(0), solution.at<double>(1), 0.0};
-  }
-  cv::solve(rows, right, solution, cv::DECOMP_SVD);
-  return {solution.at<double>(0), solution.at<double>(1), solution.at<double>(2)};
+  add({0.0, 0.0, kEdge_px / kPerspective, 0.0}, 0.0);
+  add({0.0, 0.0, 0.0, kEdge_px / kWidening_px}, 0.0);
+  cv::Mat x;
+  cv::solve(rows, right, x, cv::DECOMP_SVD);
+  return {x.at<double>(0), x.at<double>(1), x.at<double>(2), x.at<double>(3)};
 }
 
+// Of the edges about the fit; what perspective and widening had to explain counts in, or few edges would fit
+// anything.
 double spread(const std::vector<Crossing>& edges, const std::vector<bool>& used, const LineFit& fit) {
-  double sum = 0.0;
+  double sum =
+      std::pow(kEdge_px * fit.c / kPerspective, 2.0) + std::pow(kEdge_px * fit.widening / kWidening_px, 2.0);
   int count = 0;
   for (std::size_t i = 0; i < edges.size(); ++i) {
     if (!used[i]) continue;
-    sum += std::pow(edges[i].position - fit.at(edges[i].index), 2.0);
+    sum += std::pow(fit.off(edges[i]), 2.0);
     ++count;
   }
-  return std::sqrt(sum / std::max(1, count - 3));
+  return std::sqrt(sum / std::max(1, count - 2));
 }
 
 // An edge that lies far off where the others put it (the end of the strip, a scratch, a printed outline) is
@@ -230,8 +258,7 @@ LineFit robust_fit(const std::vector<Crossing>& edges, std::vector<bool>& used, 
       without[i] = false;
       const LineFit trial = fit_line(edges, without);
       const double trial_deviation = spread(edges, without, trial);
-      if (trial_deviation >= best || std::abs(edges[i].position - trial.at(edges[i].index)) < far_px)
-        continue;
+      if (trial_deviation >= best || std::abs(trial.off(edges[i])) < far_px) continue;
       best = trial_deviation;
       best_used = without;
       best_fit = trial;
@@ -258,13 +285,13 @@ FoundBar describe(const BarGuess& guess,
       guess.ends_known ? first : std::max(0, (blocks - span) / 2);  // blocks merged with the strip
   std::vector<double> widths, lights;
   for (std::size_t i = 0; i < edges.size(); ++i) {
-    const double off = edges[i].position - fit.at(edges[i].index);
+    const double off = fit.off(edges[i]);
     found.bar.edges.push_back({edges[i].position, edges[i].index - first + lead, off, used[i]});
     if (!used[i]) continue;
     widths.push_back(edges[i].width);
     const double side = edges[i].step > 0.0 ? 0.5 : -0.5;
     lights.push_back(profile.at(edges[i].position + side * guess.pitch));
-    found.points.push_back(guess.first + edges[i].position * guess.direction);
+    found.points.push_back(guess.first + (edges[i].position - fit.shift(edges[i])) * guess.direction);
     found.indices.push_back(edges[i].index - first + lead);
   }
   const cv::Point2d start = guess.first + fit.at(first - lead) * guess.direction;
@@ -313,6 +340,7 @@ std::vector<std::optional<Crossing>> crossings(const Profile& profile, const Bar
   for (int k = -1; k >= -margin; --k) follow(k, -1);
   for (auto& crossing : all)
     if (crossing) crossing = settled(profile, *crossing, guess.pitch);
+  drop_blurred(all);
   return all;
 }
 
@@ -327,6 +355,7 @@ std::optional<FoundBar> locate_bar(const StripLight& light, const BarGuess& gues
   drop_odd_ends(edges);
   // Edges beyond those expected are welcome while the bar has room for them.
   const auto too_many = [&] { return edges.back().index - edges.front().index > blocks; };
+  if (!edges.empty() && edges.back().index - edges.front().index > blocks + 2) return std::nullopt;
   while (!edges.empty() && too_many() && edges.back().index >= guess.edges) edges.pop_back();
   while (!edges.empty() && too_many() && edges.front().index < 0) edges.erase(edges.begin());
   if (static_cast<int>(edges.size()) < std::max(3, (blocks * 6 + 9) / 10)) return std::nullopt;
