@@ -122,10 +122,14 @@ std::optional<Crossing> next_edge(const Profile& profile, int index, double expe
   return crossing;
 }
 
-// The crossing once more, between the levels close by: farther out the strip may have ended. A thin line, as
-// of an outline around light blocks, has the same level on both sides and is no edge.
-std::optional<Crossing> settled(const Profile& profile, const Crossing& crossing, double pitch) {
-  const double past = std::clamp(2.0 * crossing.width, 1.0, std::max(1.0, 0.2 * pitch));
+// The crossing once more, between the levels just past the blur of these edges, `width`: farther out the
+// strip may have ended or the shadow of a flush end have faded. A thin line, as of an outline around light
+// blocks, has the same level on both sides and is no edge.
+std::optional<Crossing> settled(const Profile& profile,
+                                const Crossing& crossing,
+                                double pitch,
+                                double width) {
+  const double past = std::clamp(2.0 * width, 1.0, std::max(1.0, 0.2 * pitch));
   const double reach = past + std::max(2.0, 0.12 * pitch);
   if (reach > 0.45 * pitch) return crossing;
   const double s = crossing.position;
@@ -148,13 +152,19 @@ std::optional<Crossing> settled(const Profile& profile, const Crossing& crossing
   return nearest;
 }
 
-// The edges of one print are equally sharp: a line or the bench's shading that passes for one is not.
-void drop_blurred(std::vector<std::optional<Crossing>>& all) {
+double median_width(const std::vector<std::optional<Crossing>>& all) {
   std::vector<double> widths;
   for (const auto& c : all)
     if (c) widths.push_back(c->width);
-  if (widths.size() < 3) return;
-  const double most = kMostBlurred * median(widths);
+  return widths.empty() ? 0.0 : median(widths);
+}
+
+// The edges of one print are equally sharp: a line or the bench's shading that passes for one is not.
+void settle(const Profile& profile, std::vector<std::optional<Crossing>>& all, double pitch) {
+  const double typical = median_width(all);
+  for (auto& c : all)
+    if (c) c = settled(profile, *c, pitch, typical);
+  const double most = kMostBlurred * median_width(all);
   for (auto& c : all)
     if (c && c->width > most) c.reset();
 }
@@ -338,9 +348,7 @@ std::vector<std::optional<Crossing>> crossings(const Profile& profile, const Bar
   };
   for (int k = guess.edges; k < guess.edges + margin; ++k) follow(k, 1);
   for (int k = -1; k >= -margin; --k) follow(k, -1);
-  for (auto& crossing : all)
-    if (crossing) crossing = settled(profile, *crossing, guess.pitch);
-  drop_blurred(all);
+  settle(profile, all, guess.pitch);
   return all;
 }
 
