@@ -9,6 +9,7 @@ namespace corefleck {
 struct BarPattern {
   double low, high;     ///< across the axis, where the pattern begins and ends, pixels of the image looked at
   bool bounded;         ///< it does end on both sides
+  int merged_ends;      ///< ends beyond which lies another block's length of the tone that would follow
   double tone_scatter;  ///< of the blocks about two tones under smoothly changing light, over their step
   double raggedness;    ///< change of the blocks' levels across the axis, over their step
 };

@@ -54,13 +54,14 @@ double regularity(const FoundBar& found, int blocks) {
   const int least = blocks % 2 == 0 ? blocks : blocks - 1;
   const double complete = static_cast<double>(found.bar.used_edges()) / (blocks + 1);
   return std::exp(-std::pow(found.bar.residual_px / (0.004 * pitch + 0.3), 2.0)) * (0.5 + 0.5 * complete) *
-         (found.bar.used_edges() < least ? 0.6 : 1.0);
+         (found.bar.used_edges() < least ? 0.8 : 1.0);
 }
 
 // Blocks are flat, of two tones and end on both sides, as stripes do not; 1 where they are so wholly. In
 // pixels of the overview, whose edges are a few pixels wide in any photo that can be measured.
 double likeness(const FoundBar& found, const BarPattern& pattern, int blocks) {
-  if (!pattern.bounded) return 0.0;
+  const int unseen = blocks - (found.indices.back() - found.indices.front());
+  if (!pattern.bounded || pattern.merged_ends < unseen) return 0.0;
   const double pitch = axis_length(found.bar) / blocks;
   const double two_toned = std::exp(-std::pow(pattern.tone_scatter / 0.2, 2.0));
   const double even = std::exp(-std::pow(pattern.raggedness / 0.2, 2.0));

@@ -79,6 +79,25 @@ TEST_CASE("refusal: two faces are named by their places, and --core-at is offere
   check_names_both(error, place_px(scene, 0.0, 0.0), place_px(scene, 78.0, 0.0), 6.0);
 }
 
+TEST_CASE("refusal: stripes of the bench are no scale bar", "[calibration]") {
+  std::vector<DrawnShape> stripes;
+  for (int k = -9; k <= 9; k += 2) stripes.push_back(rectangle(10.0 * k, 0.0, 10.0, 400.0, grey(0.12)));
+  CHECK(refusal(scene_of({stripes, {drawn_face()}, {drawn_card()}})).code == ErrorCode::scale_bar_not_found);
+}
+
+TEST_CASE("refusal: white and black patches of one width beside the card are no scale bar", "[calibration]") {
+  const std::vector<DrawnShape> patches{rectangle(75.0, -28.0, 12.0, 10.0, grey(0.85)),
+                                        rectangle(75.0, -38.0, 12.0, 10.0, grey(0.04)),
+                                        rectangle(75.0, -48.0, 12.0, 10.0, grey(0.85))};
+  const int blocks = GENERATE(4, 5, 6);
+  CalibrationSettings settings;
+  settings.bar_blocks = blocks;
+  const auto face = calibrate(drawn_photo(scene_of({{drawn_face()}, patches, {drawn_card()}})), settings);
+  REQUIRE_FALSE(face.has_value());
+  INFO(blocks << " blocks: " << face.error().what);
+  CHECK(face.error().code == ErrorCode::scale_bar_not_found);
+}
+
 TEST_CASE("refusal: two bars of different scale are named by their places, and --bar-ends is offered",
           "[calibration]") {
   DrawnBar shorter;
