@@ -177,6 +177,12 @@ std::vector<RoughBar> rough_bars(const Overview& overview,
                                  const CalibrationSettings& settings) {
   const int blocks = settings.bar_blocks;
   auto candidates = bar_candidates(overview, face_mask(overview, face), bar_kind(overview, face, settings));
+  // However well some of its edges look, a row with more of them than the bar and a strip's ends have is
+  // another thing.
+  candidates.erase(
+      std::remove_if(
+          candidates.begin(), candidates.end(), [&](const auto& row) { return row.seen > blocks + 3; }),
+      candidates.end());
   if (candidates.size() > kMostCandidates) candidates.resize(kMostCandidates);
   const StripLight light = light_along(overview);
   std::vector<RoughBar> all(candidates.size());
