@@ -1,5 +1,7 @@
 #include "pose.hpp"
 
+#include "plane_view.hpp"
+
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
@@ -8,137 +10,17 @@
 namespace corefleck {
 namespace {
 
-using Vec3 = Eigen::Vector3d;
-
 // Standard deviations of what is assumed about the objects; common practice, no source.
 constexpr double kRoundness = 0.0008;       // second harmonic of a drilled core's radius, relative
 constexpr double kCardSquareness = 0.0025;  // rad, between the sides of a cut card
 constexpr double kTiltPrior_rad = 0.10;     // a photographer looks straight down within a few degrees
 constexpr double kFocalPriorExif = 0.06;  // of the logarithm: rounding of the tag, cropping by stabilisation
 constexpr double kFocalPriorNone = 0.45;
-constexpr double kFocal35_mm = 38.0;    // between a phone's wide lens and a short telephoto
-constexpr double kEdgeNoise_px = 0.06;  // least standard deviation of one block edge
+constexpr double kFocal35_mm = 38.0;  // between a phone's wide lens and a short telephoto
 // What block edges are off by in general, and how many residuals that knowledge is worth. The three terms of
 // a bar seen in perspective leave four edges a single residual, which says next to nothing about their
 // errors.
 constexpr double kUsualEdge_px = 0.2, kUsualEdgeWorth = 3.0;
-
-struct Camera {
-  double tilt_x, tilt_y, log_focal;  ///< tilt vector: direction in which the plane recedes, times the angle
-};
-
-/// The plane seen through the camera: pixel to plane coordinates in units of the depth at the anchor.
-class PlaneView {
- public:
-  PlaneView(const Camera& camera, cv::Point2d principal, cv::Point2d anchor)
-      : focal_(std::exp(camera.log_focal)), principal_(principal) {
-    const double tilt = std::hypot(camera.tilt_x, camera.tilt_y);
-    const double s = tilt > 1e-12 ? std::sin(tilt) / tilt : 1.0;
-    normal_ = Vec3(-camera.tilt_x * s, -camera.tilt_y * s, std::cos(tilt));
-    anchor_ = ray(anchor);
-    right_ = (Vec3::UnitX() - normal_.x() * normal_).normalized();
-    down_ = normal_.cross(right_);
-  }
-  [[nodiscard]] Eigen::Vector2d plane(cv::Point2d pixel) const {
-    const Vec3 r = ray(pixel);
-    const Vec3 offset = r * (normal_.dot(anchor_) / normal_.dot(r)) - anchor_;
-    return {offset.dot(right_), offset.dot(down_)};
-  }
-  [[nodiscard]] Vec3 space(const Eigen::Vector2d& p) const {
-    return anchor_ + p.x() * right_ + p.y() * down_;
-  }
-  [[nodiscard]] cv::Point2d pixel(const Eigen::Vector2d& p) const {
-    const Vec3 s = space(p);
-    return {focal_ * s.x() / s.z() + principal_.x, focal_ * s.y() / s.z() + principal_.y};
-  }
-  [[nodiscard]] double focal() const { return focal_; }
-  [[nodiscard]] const Vec3& right() const { return right_; }
-  [[nodiscard]] const Vec3& down() const { return down_; }
-
- private:
-  [[nodiscard]] Vec3 ray(cv::Point2d p) const {
-    return {(p.x - principal_.x) / focal_, (p.y - principal_.y) / focal_, 1.0};
-  }
-  double focal_;
-  cv::Point2d principal_;
-  Vec3 normal_, anchor_, right_, down_;
-};
-
-struct Circle {
-  double x, y, r;
-  double cos2, sin2;  ///< second harmonic of the radius, relative
-  double deviation;   ///< of the points about the circle, relative
-};
-
-// Linear in centre and harmonics after a first centre: points lie on a circle within a few per cent.
-Circle fit_circle(const PlaneView& view, const std::vector<cv::Point2d>& rim) {
-  Circle circle{0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
-  std::vector<Eigen::Vector2d> points;
-  for (const cv::Point2d& p : rim) points.push_back(view.plane(p));
-  Eigen::Matrix<double, 5, 1> c;
-  for (int pass = 0; pass < 3; ++pass) {
-    Eigen::Matrix<double, 5, 5> normal = Eigen::Matrix<double, 5, 5>::Zero();
-    Eigen::Matrix<double, 5, 1> right = Eigen::Matrix<double, 5, 1>::Zero();
-    double squares = 0.0;
-    for (const auto& p : points) {
-      const double dx = p.x() - circle.x, dy = p.y() - circle.y;
-      const double r = std::sqrt(dx * dx + dy * dy), c1 = dx / r, s1 = dy / r;
-      Eigen::Matrix<double, 5, 1> row;
-      row << 1.0, c1, s1, c1 * c1 - s1 * s1, 2.0 * s1 * c1;
-      normal += row * row.transpose();
-      right += row * r;
-      squares += r * r;
-    }
-    c = normal.ldlt().solve(right);
-    circle.x += c[1];
-    circle.y += c[2];
-    circle.deviation =
-        std::sqrt(std::max(0.0, squares - c.dot(right)) / static_cast<double>(points.size())) / c[0];
-  }
-  circle.r = c[0];
-  circle.cos2 = c[3] / c[0];
-  circle.sin2 = c[4] / c[0];
-  return circle;
-}
-
-struct Spacing {
-  double pitch;                   ///< of one block, in depths
-  double u_rel;                   ///< relative standard uncertainty from the edges' scatter
-  std::vector<double> residuals;  ///< in pitches
-};
-
-// The edges projected on their own line, then a straight line through place against index.
-Spacing fit_spacing(const PlaneView& view, const FoundBar& bar) {
-  std::vector<Eigen::Vector2d> points;
-  Eigen::Vector2d mean = Eigen::Vector2d::Zero();
-  for (const cv::Point2d& p : bar.points) {
-    points.push_back(view.plane(p));
-    mean += points.back();
-  }
-  mean /= static_cast<double>(points.size());
-  const Eigen::Vector2d along = (points.back() - points.front()).normalized();
-  double mean_k = 0.0;
-  for (const int k : bar.indices) mean_k += k;
-  mean_k /= static_cast<double>(points.size());
-  double kk = 0.0, ks = 0.0;
-  for (std::size_t i = 0; i < points.size(); ++i) {
-    kk += std::pow(bar.indices[i] - mean_k, 2.0);
-    ks += (bar.indices[i] - mean_k) * (points[i] - mean).dot(along);
-  }
-  Spacing spacing{ks / kk, 0.0, {}};
-  double squares = 0.0;
-  for (std::size_t i = 0; i < points.size(); ++i) {
-    spacing.residuals.push_back(((points[i] - mean).dot(along) - (bar.indices[i] - mean_k) * spacing.pitch) /
-                                spacing.pitch);
-    squares += spacing.residuals.back() * spacing.residuals.back();
-  }
-  const double pitch_px = cv::norm(bar.points.back() - bar.points.front()) /
-                          std::max(1, bar.indices.back() - bar.indices.front());
-  const double dof = std::max(1.0, static_cast<double>(points.size()) - 2.0);
-  const double scatter = std::max(std::sqrt(squares / dof), kEdgeNoise_px / pitch_px);
-  spacing.u_rel = scatter / std::sqrt(kk);
-  return spacing;
-}
 
 double angle_between(const Eigen::Vector2d& a, const Eigen::Vector2d& b) {
   return std::atan2(a.x() * b.y() - a.y() * b.x(), a.dot(b));
@@ -216,7 +98,7 @@ double sum_of_squares(const std::vector<double>& residuals) {
   return sum;
 }
 
-Camera moved(const Camera& c, const Vec3& d) {
+Camera moved(const Camera& c, const Eigen::Vector3d& d) {
   return {c.tilt_x + d[0], c.tilt_y + d[1], c.log_focal + d[2]};
 }
 
@@ -229,11 +111,11 @@ struct Solution {
 Eigen::Matrix3d normal_matrix(const Camera& camera,
                               const Evidence& evidence,
                               const std::vector<double>& at,
-                              Vec3& gradient) {
+                              Eigen::Vector3d& gradient) {
   constexpr double kStep = 1e-5;
   Eigen::MatrixXd jacobian(static_cast<Eigen::Index>(at.size()), 3);
   for (int j = 0; j < 3; ++j) {
-    Vec3 d = Vec3::Zero();
+    Eigen::Vector3d d = Eigen::Vector3d::Zero();
     d[j] = kStep;
     const std::vector<double> next = residuals_of(moved(camera, d), evidence);
     for (std::size_t i = 0; i < at.size(); ++i)
@@ -248,7 +130,7 @@ Eigen::Matrix3d normal_matrix(const Camera& camera,
 Solution solve_from(Camera camera, const Evidence& evidence) {
   std::vector<double> at = residuals_of(camera, evidence);
   double cost = sum_of_squares(at), damping = 1e-3;
-  Vec3 gradient;
+  Eigen::Vector3d gradient;
   Eigen::Matrix3d normal = normal_matrix(camera, evidence, at, gradient);
   for (int step = 0; step < 40; ++step) {
     Eigen::Matrix3d damped = normal;
@@ -307,9 +189,9 @@ Scale scale_of(const Camera& camera, const Evidence& evidence, double block_mm) 
 
 // What the uncertain tilt and focal length do to the scale at the face, through the covariance of the fit.
 double pose_u_rel(const Solution& solution, const Evidence& evidence, double block_mm, double scale_at) {
-  Vec3 slope;
+  Eigen::Vector3d slope;
   for (int j = 0; j < 3; ++j) {
-    Vec3 d = Vec3::Zero();
+    Eigen::Vector3d d = Eigen::Vector3d::Zero();
     d[j] = 1e-4;
     slope[j] =
         (std::log(scale_of(moved(solution.camera, d), evidence, block_mm).mm_per_px) - std::log(scale_at)) /
@@ -319,8 +201,8 @@ double pose_u_rel(const Solution& solution, const Evidence& evidence, double blo
 }
 
 cv::Matx33d homography(const PlaneView& view, const Scale& scale, cv::Point2d principal) {
-  const Vec3 centre = view.space({scale.circle.x, scale.circle.y}) * scale.mm_per_depth;
-  const Vec3 up = -view.down();
+  const Eigen::Vector3d centre = view.space({scale.circle.x, scale.circle.y}) * scale.mm_per_depth;
+  const Eigen::Vector3d up = -view.down();
   const auto& right = view.right();
   const cv::Matx33d plane(
       right.x(), up.x(), centre.x(), right.y(), up.y(), centre.y(), right.z(), up.z(), centre.z());
