@@ -1,5 +1,7 @@
 #include "bar_profile.hpp"
 
+#include "bar_fit.hpp"
+
 #include "corefleck/statistics.hpp"
 
 #include <algorithm>
@@ -72,11 +74,6 @@ double quartile_width(const Profile& profile, double place, double left, double 
   };
   return distance_to(0.25, -1.0) + distance_to(0.75, 1.0);
 }
-
-struct Crossing {
-  int index;
-  double position, step, width;
-};
 
 // Levels on both sides of a place, from `near` to `far` pitches away from it.
 struct Span {
@@ -196,99 +193,13 @@ std::vector<Crossing> alternating_run(const std::vector<std::optional<Crossing>>
   return best;
 }
 
-// Projective along a line: s = (a + b k) / (1 + c k), linear in a, b, c. A bar is short against the camera's
-// distance, so c is small: without saying so, an edge that does not belong would be explained by it. A phone
-// 120 mm above a bar of 60 mm in 4 blocks, tilted by 10 degrees, makes 0.02 a block.
-constexpr double kPerspective = 0.01;                // standard deviation of c, per block
-constexpr double kFarOff_px = 0.8, kFarOff = 0.012;  // in pixels, in pitches
-constexpr double kEdge_px = 0.15;                    // of an edge's place, for the weight of that knowledge
-
-// A camera's tone curve, glare and spread ink move rising and falling edges apart: all light blocks look
-// wider by the same, or all dark ones.
-constexpr double kWidening_px = 0.5;  // standard deviation of that, of an edge
-
-struct LineFit {
-  double a, b, c, widening;
-  [[nodiscard]] double at(int k) const { return (a + b * k) / (1.0 + c * k); }
-  [[nodiscard]] double shift(const Crossing& edge) const { return edge.step > 0.0 ? -widening : widening; }
-  [[nodiscard]] double off(const Crossing& edge) const {
-    return edge.position - shift(edge) - at(edge.index);
-  }
-};
-
-// Linear in a, b, c and the widening w: s - t w = a + b k - c k s, t the edge's sign, c k t w left out as
-// small.
-LineFit fit_line(const std::vector<Crossing>& edges, const std::vector<bool>& used) {
-  cv::Mat rows(0, 4, CV_64F), right(0, 1, CV_64F);
-  const auto add = [&](const cv::Matx14d& row, double value) {
-    rows.push_back(cv::Mat(row));
-    right.push_back(cv::Mat(cv::Matx<double, 1, 1>(value)));
-  };
-  for (std::size_t i = 0; i < edges.size(); ++i) {
-    const Crossing& e = edges[i];
-    if (used[i]) add({1.0, 1.0 * e.index, -e.index * e.position, e.step > 0.0 ? -1.0 : 1.0}, e.position);
-  }
-  add({0.0, 0.0, kEdge_px / kPerspective, 0.0}, 0.0);
-  add({0.0, 0.0, 0.0, kEdge_px / kWidening_px}, 0.0);
-  cv::Mat x;
-  cv::solve(rows, right, x, cv::DECOMP_SVD);
-  return {x.at<double>(0), x.at<double>(1), x.at<double>(2), x.at<double>(3)};
-}
-
-// Of the edges about the fit; what perspective and widening had to explain counts in, or few edges would fit
-// anything.
-double spread(const std::vector<Crossing>& edges, const std::vector<bool>& used, const LineFit& fit) {
-  double sum =
-      std::pow(kEdge_px * fit.c / kPerspective, 2.0) + std::pow(kEdge_px * fit.widening / kWidening_px, 2.0);
-  int count = 0;
-  for (std::size_t i = 0; i < edges.size(); ++i) {
-    if (!used[i]) continue;
-    sum += std::pow(fit.off(edges[i]), 2.0);
-    ++count;
-  }
-  return std::sqrt(sum / std::max(1, count - 2));
-}
-
-// An edge that lies far off where the others put it (the end of the strip, a scratch, a printed outline) is
-// left out, as long as four remain. Nearer ones stay, however much better the rest would fit without: few
-// edges fit anything.
-LineFit robust_fit(const std::vector<Crossing>& edges, std::vector<bool>& used, double& deviation) {
-  const double pitch = std::abs(edges.back().position - edges.front().position) /
-                       std::max(1, edges.back().index - edges.front().index);
-  const double far_px = std::max(kFarOff_px, kFarOff * pitch);
-  LineFit fit = fit_line(edges, used);
-  deviation = spread(edges, used, fit);
-  for (auto left = edges.size(); left > 4 && deviation > 0.2; --left) {
-    std::vector<bool> best_used;
-    LineFit best_fit{};
-    double best = 0.6 * deviation;
-    for (std::size_t i = 0; i < edges.size(); ++i) {
-      if (!used[i]) continue;
-      std::vector<bool> without = used;
-      without[i] = false;
-      const LineFit trial = fit_line(edges, without);
-      const double trial_deviation = spread(edges, without, trial);
-      if (trial_deviation >= best || std::abs(trial.off(edges[i])) < far_px) continue;
-      best = trial_deviation;
-      best_used = without;
-      best_fit = trial;
-    }
-    if (best_used.empty()) break;
-    used = best_used;
-    fit = best_fit;
-    deviation = best;
-  }
-  return fit;
-}
-
 FoundBar describe(const BarGuess& guess,
                   const std::vector<Crossing>& edges,
-                  const std::vector<bool>& used,
-                  const LineFit& fit,
-                  double deviation,
+                  const RobustFit& robust,
                   int blocks,
                   const Profile& profile) {
   FoundBar found{};
+  const LineFit& fit = robust.line;
   const int first = edges.front().index;
   const int span = edges.back().index - first;
   const int lead =
@@ -296,8 +207,8 @@ FoundBar describe(const BarGuess& guess,
   std::vector<double> widths, lights;
   for (std::size_t i = 0; i < edges.size(); ++i) {
     const double off = fit.off(edges[i]);
-    found.bar.edges.push_back({edges[i].position, edges[i].index - first + lead, off, used[i]});
-    if (!used[i]) continue;
+    found.bar.edges.push_back({edges[i].position, edges[i].index - first + lead, off, robust.used[i]});
+    if (!robust.used[i]) continue;
     widths.push_back(edges[i].width);
     const double side = edges[i].step > 0.0 ? 0.5 : -0.5;
     lights.push_back(profile.at(edges[i].position + side * guess.pitch));
@@ -308,7 +219,7 @@ FoundBar describe(const BarGuess& guess,
   const cv::Point2d end = guess.first + fit.at(first - lead + blocks) * guess.direction;
   found.bar.axis = {start.x, start.y, end.x, end.y};
   found.bar.height_px = guess.height;
-  found.bar.residual_px = deviation;
+  found.bar.residual_px = robust.deviation;
   // The 10 to 90 % width of a Gaussian edge is 2.563 sigma, the 25 to 75 % width 1.349 sigma.
   found.bar.edge_width_px = 2.563 / 1.349 * median(widths);
   found.bar.white_level = median(lights);
@@ -367,10 +278,7 @@ std::optional<FoundBar> locate_bar(const StripLight& light, const BarGuess& gues
   while (!edges.empty() && too_many() && edges.back().index >= guess.edges) edges.pop_back();
   while (!edges.empty() && too_many() && edges.front().index < 0) edges.erase(edges.begin());
   if (static_cast<int>(edges.size()) < std::max(3, (blocks * 6 + 9) / 10)) return std::nullopt;
-  std::vector<bool> used(edges.size(), true);
-  double deviation = 0.0;
-  const LineFit fit = robust_fit(edges, used, deviation);
-  return describe(guess, edges, used, fit, deviation, blocks, profile);
+  return describe(guess, edges, robust_fit(edges), blocks, profile);
 }
 
 }  // namespace corefleck
