@@ -69,7 +69,7 @@ Spacing fit_spacing(const PlaneView& view, const FoundBar& bar) {
     kk += std::pow(bar.indices[i] - mean_k, 2.0);
     ks += (bar.indices[i] - mean_k) * (points[i] - mean).dot(along);
   }
-  Spacing spacing{ks / kk, 0.0, {}};
+  Spacing spacing{ks / kk, 0.0, {}, 0.0};
   double squares = 0.0;
   for (std::size_t i = 0; i < points.size(); ++i) {
     spacing.residuals.push_back(((points[i] - mean).dot(along) - (bar.indices[i] - mean_k) * spacing.pitch) /
@@ -79,8 +79,8 @@ Spacing fit_spacing(const PlaneView& view, const FoundBar& bar) {
   const double pitch_px = cv::norm(bar.points.back() - bar.points.front()) /
                           std::max(1, bar.indices.back() - bar.indices.front());
   const double dof = std::max(1.0, static_cast<double>(points.size()) - 2.0);
-  const double scatter = std::max(std::sqrt(squares / dof), kEdgeNoise_px / pitch_px);
-  spacing.u_rel = scatter / std::sqrt(kk);
+  spacing.scatter_px = std::sqrt(squares / dof) * pitch_px;
+  spacing.u_rel = std::max(spacing.scatter_px, kEdgeNoise_px) / pitch_px / std::sqrt(kk);
   return spacing;
 }
 

@@ -58,6 +58,7 @@ struct Spacing {
   double pitch;                   ///< of one block, in depths
   double u_rel;                   ///< relative standard uncertainty from the edges' scatter
   std::vector<double> residuals;  ///< in pitches
+  double scatter_px;              ///< standard deviation about equal spacing, photo pixels
 };
 
 /// Equal spacing fitted to the block edges in the plane.
