@@ -21,7 +21,11 @@ constexpr std::size_t kMostLocated = 8;        // of those, located on the photo
 constexpr float kMostSpread = 0.5F;            // within a block, of the step to the next
 constexpr double kLeastRoughScore = 0.15;      // the overview's pixels say less of the spacing
 constexpr double kLeastScore = 0.6;            // 400 true bars of two renderers score 0.73 and more
-constexpr double kAsGood = 0.85;               // of the best score: then the user is asked
+// Scatter of the edges about equal spacing that makes a row of blocks no bar, in pitches and in pixels: 530
+// true bars of two renderers reach a quarter of it, and one at the limit tells a scale some 0.3 % off.
+constexpr double kMostUneven = 0.01, kMostUneven_px = 0.4;
+constexpr double kDoubtful = 0.003, kDoubtful_px = 0.2;  // reached by none of them
+constexpr double kAsGood = 0.85;                         // of the best score: then the user is asked
 
 cv::Mat face_mask(const Overview& overview, const FaceEllipse& face) {
   cv::Mat mask = cv::Mat::zeros(overview.tone.size(), CV_8UC1);
@@ -53,8 +57,8 @@ double regularity(const FoundBar& found, int blocks) {
   const double pitch = axis_length(found.bar) / blocks;
   const int least = blocks % 2 == 0 ? blocks : blocks - 1;
   const double complete = static_cast<double>(found.bar.used_edges()) / (blocks + 1);
-  return std::exp(-std::pow(found.bar.residual_px / (0.004 * pitch + 0.3), 2.0)) * (0.5 + 0.5 * complete) *
-         (found.bar.used_edges() < least ? 0.8 : 1.0);
+  return std::exp(-std::pow(found.bar.residual_px / (kMostUneven * pitch + kMostUneven_px), 2.0)) *
+         (0.5 + 0.5 * complete) * (found.bar.used_edges() < least ? 0.8 : 1.0);
 }
 
 // Blocks are flat, of two tones and end on both sides, as stripes do not; 1 where they are so wholly. In
@@ -229,6 +233,29 @@ bool same_object(const FoundBar& a, const FoundBar& b, int blocks) {
 
 }  // namespace
 
+BarSpacing bar_spacing(const ScaleBar& bar, double scatter_px, int blocks) {
+  const double pitch_px = axis_length(bar) / blocks;
+  const auto used = [](const BarEdge& edge) { return edge.used; };
+  const auto first = std::find_if(bar.edges.begin(), bar.edges.end(), used);
+  const auto last = std::find_if(bar.edges.rbegin(), bar.edges.rend(), used).base();
+  // One edge under dirt or a scratch is left out where the others are as good as those of a clean bar; of
+  // more, or of edges that scatter themselves, nobody knows which ones are wrong.
+  const auto left_out = std::count_if(first, last, [](const BarEdge& edge) { return !edge.used; });
+  if (left_out > 1) return BarSpacing::uneven;
+  const bool doubtful = scatter_px > kDoubtful * pitch_px + kDoubtful_px;
+  if (doubtful && left_out > 0) return BarSpacing::uneven;
+  if (scatter_px > kMostUneven * pitch_px + kMostUneven_px) return BarSpacing::uneven;
+  return doubtful ? BarSpacing::doubtful : BarSpacing::even;
+}
+
+MeasureError uneven_blocks(const ScaleBar& bar) {
+  return {ErrorCode::scale_bar_not_found,
+          fmt::format("the blocks about ({:.0f}, {:.0f}) pixels are not equally long",
+                      0.5 * (bar.axis.x1 + bar.axis.x2),
+                      0.5 * (bar.axis.y1 + bar.axis.y2)),
+          "use a flat bar of equal blocks, check --bar-blocks, or give --bar-ends X1,Y1,X2,Y2"};
+}
+
 Result<FoundBar> find_scale_bar(const Photo& photo,
                                 const Overview& overview,
                                 const FaceEllipse& face,
@@ -237,12 +264,18 @@ Result<FoundBar> find_scale_bar(const Photo& photo,
   if (settings.bar_ends) return bar_by_hand(photo, *settings.bar_ends, blocks);
   const StripLight light = light_along(photo);
   std::vector<FoundBar> bars;
+  std::optional<MeasureError> uneven;
   for (const RoughBar& rough : rough_bars(overview, face, settings)) {
     auto found = locate_bar(light, rough.guess, blocks);
     if (!found || !has_bars_length(*found, blocks)) continue;
     found->bar.score = rough.likeness * regularity(*found, blocks);
-    if (found->bar.score > kLeastScore) bars.push_back(*std::move(found));
+    if (bar_spacing(found->bar, found->bar.residual_px, blocks) == BarSpacing::uneven) {
+      if (!uneven) uneven = uneven_blocks(found->bar);  // the next row may be the bar
+    } else if (found->bar.score > kLeastScore) {
+      bars.push_back(*std::move(found));
+    }
   }
+  if (bars.empty() && uneven) return tl::make_unexpected(*std::move(uneven));
   if (bars.empty())
     return failure(ErrorCode::scale_bar_not_found,
                    fmt::format("no scale bar of {} blocks found in the photo", blocks),
