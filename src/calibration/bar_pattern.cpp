@@ -175,14 +175,14 @@ BarPattern bar_pattern(const StripLight& light, const FoundBar& found) {
   BarPattern pattern{-static_cast<double>(up) - 0.5,
                      static_cast<double>(down) + 0.5,
                      up < reach && down < reach,
-                     0,
+                     {},
                      0.0,
                      0.0};
   const Eigen::Index trim = height / 6, first = reach - up + trim, inner = height - 2 * trim;
   frame.centre = 0.5 * (pattern.low + pattern.high);
   frame.half = 0.3 * static_cast<double>(height);
-  for (const auto& from_end : {places, std::vector<double>(places.rbegin(), places.rend())})
-    pattern.merged_ends += goes_on(light, frame, from_end) ? 1 : 0;
+  pattern.goes_on = {goes_on(light, frame, places),
+                     goes_on(light, frame, std::vector<double>(places.rbegin(), places.rend()))};
   pattern.tone_scatter =
       tone_scatter(strip.rowRange(static_cast<int>(first), static_cast<int>(first + inner)), blocks);
   pattern.raggedness = raggedness(levels.middleRows(first, inner), typical);

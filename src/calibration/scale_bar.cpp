@@ -65,7 +65,8 @@ double regularity(const FoundBar& found, int blocks) {
 // pixels of the overview, whose edges are a few pixels wide in any photo that can be measured.
 double likeness(const FoundBar& found, const BarPattern& pattern, int blocks) {
   const int unseen = blocks - (found.indices.back() - found.indices.front());
-  if (!pattern.bounded || pattern.merged_ends < unseen) return 0.0;
+  const int merged = static_cast<int>(std::count(pattern.goes_on.begin(), pattern.goes_on.end(), true));
+  if (!pattern.bounded || merged < unseen) return 0.0;
   const double pitch = axis_length(found.bar) / blocks;
   const double two_toned = std::exp(-std::pow(pattern.tone_scatter / 0.2, 2.0));
   const double even = std::exp(-std::pow(pattern.raggedness / 0.2, 2.0));
@@ -168,6 +169,7 @@ bool may_be_blocks(const cv::Mat& luminance, const BarCandidate& candidate) {
 struct RoughBar {
   BarGuess guess;
   double likeness, score;
+  bool begins_before;  ///< of the ends only the first can have a block merged with the strip
 };
 
 bool same_place(const BarGuess& a, const BarGuess& b) {
@@ -198,7 +200,10 @@ std::vector<RoughBar> rough_bars(const Overview& overview,
       if (!found || !has_bars_length(*found, blocks)) continue;
       const BarPattern pattern = bar_pattern(light, *found);
       const double alike = likeness(*found, pattern, blocks);
-      all[k] = {guess_from(*found, pattern, overview), alike, alike * regularity(*found, blocks)};
+      all[k] = {guess_from(*found, pattern, overview),
+                alike,
+                alike * regularity(*found, blocks),
+                pattern.goes_on[0] && !pattern.goes_on[1]};
     }
   });
   std::stable_sort(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.score > b.score; });
@@ -210,6 +215,17 @@ std::vector<RoughBar> rough_bars(const Overview& overview,
     if (!known) bars.push_back(bar);
   }
   return bars;
+}
+
+// Of an even number of blocks one end merges with the strip: where it is the first, all edges are one
+// further.
+void move_to_last_blocks(FoundBar& found, int blocks) {
+  if (found.indices.front() != 0 || found.indices.back() != blocks - 1) return;
+  PixelSegment& axis = found.bar.axis;
+  const double x = (axis.x2 - axis.x1) / blocks, y = (axis.y2 - axis.y1) / blocks;
+  axis = {axis.x1 - x, axis.y1 - y, axis.x2 - x, axis.y2 - y};
+  for (int& index : found.indices) ++index;
+  for (BarEdge& edge : found.bar.edges) ++edge.index;
 }
 
 double nearest_distance(const PixelSegment& a, const PixelSegment& b) {
@@ -269,6 +285,7 @@ Result<FoundBar> find_scale_bar(const Photo& photo,
     auto found = locate_bar(light, rough.guess, blocks);
     if (!found || !has_bars_length(*found, blocks)) continue;
     found->bar.score = rough.likeness * regularity(*found, blocks);
+    if (rough.begins_before) move_to_last_blocks(*found, blocks);
     if (bar_spacing(found->bar, found->bar.residual_px, blocks) == BarSpacing::uneven) {
       if (!uneven) uneven = uneven_blocks(found->bar);  // the next row may be the bar
     } else if (found->bar.score > kLeastScore) {

@@ -5,6 +5,7 @@
 
 #include <catch2/catch.hpp>
 
+#include <algorithm>
 #include <cmath>
 
 using Catch::Matchers::WithinAbs;
@@ -86,6 +87,23 @@ TEST_CASE("scale bar: four and ten blocks are read when the user says so", "[cal
   const CalibratedFace face = calibrated(scene, settings);
   check_scale(scene, face);
   CHECK(face.bar.used_edges() >= blocks);
+}
+
+TEST_CASE("scale bar: of four blocks the one that merges with the strip is seen at its own end",
+          "[calibration]") {
+  DrawnBar bar;
+  bar.blocks = 4;
+  bar.first_dark = GENERATE(true, false);
+  bar.margin_mm = 4.0;
+  DrawnScene scene = scene_with(bar);
+  scene.bench = grey(0.08);  // a light one would look like the strip going on at both ends
+  CalibrationSettings settings;
+  settings.bar_blocks = 4;
+  const PixelSegment axis = calibrated(scene, settings).bar.axis;
+  const cv::Point2d left = place_px(scene, -25.0, -55.0), right = place_px(scene, 25.0, -55.0);
+  INFO(axis.x1 << " " << axis.x2);
+  CHECK_THAT(std::min(axis.x1, axis.x2), WithinAbs(left.x, 2.0));
+  CHECK_THAT(std::max(axis.x1, axis.x2), WithinAbs(right.x, 2.0));
 }
 
 TEST_CASE("scale bar: a bar at a slant across the photo tells the same scale", "[calibration]") {
