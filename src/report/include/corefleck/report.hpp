@@ -1,5 +1,6 @@
 #pragma once
 
+#include "corefleck/edits.hpp"
 #include "corefleck/measurement.hpp"
 #include "corefleck/photo.hpp"
 
@@ -22,6 +23,14 @@ namespace corefleck {
 ///   fails  cannot_write; each file is written under a temporary name beside its place and renamed: whole or
 ///   not at all
 
+/// What a person changed, and what was measured before.
+struct HandEdits {
+  Edits edits;
+  std::vector<EditOutcome> outcomes;  ///< one an edit
+  SpotMap found;                      ///< without `pit_mask`
+  FaceMeasurement unedited;
+};
+
 /// Everything about one photo that was measured. What no file shows may have been released by now.
 struct MeasuredFace {
   Photo photo;          ///< without `samples`
@@ -29,6 +38,8 @@ struct MeasuredFace {
   SpotMap spots;        ///< without `pit_mask`
   FaceMeasurement figures;
   cv::Size photo_px{};  ///< of the upright photo, for the record; empty: taken from `photo.samples`
+  /// Empty without edits; with them `spots` and `figures` above are those after the edits.
+  std::optional<HandEdits> hand_edits{};
 };
 
 struct RecordContext {
@@ -43,8 +54,9 @@ struct SummaryRow {
   std::string photo;  ///< as the user named it
   std::string photo_sha256, taken;
   FaceState state = FaceState::unknown;
-  std::optional<FaceMeasurement> figures;  ///< empty: failed
-  std::string reason;                      ///< of the failure; empty when measured
+  std::optional<FaceMeasurement> figures;     ///< empty: failed
+  std::string reason;                         ///< of the failure; empty when measured
+  std::optional<FaceMeasurement> unedited{};  ///< figures without the edits, where there were any
 };
 
 /// Text of summary.csv, header included (RFC 4180, CRLF line ends, '.' as decimal point).
