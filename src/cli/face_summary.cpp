@@ -103,6 +103,7 @@ struct ResultFile {
   const char* what;
 };
 constexpr std::array kFiles{ResultFile{"overlay.png", "the face with every outline drawn and numbered"},
+                            ResultFile{"report.html", "everything to read, and to correct, in a browser"},
                             ResultFile{"spots.csv", "one row a spot"},
                             ResultFile{"sizes.csv", "size classes"},
                             ResultFile{"spots.tif", "label map, for other programs"},

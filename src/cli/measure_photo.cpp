@@ -44,11 +44,14 @@ Result<MeasuredFace> measured_face(Photo photo, const SharedOptions& options) {
   auto face = calibrate(photo, options.calibration);
   if (!face) return tl::make_unexpected(face.error());
   const cv::Size photo_px(photo.width_px(), photo.height_px());
+  cv::Mat small_photo = thumbnail(photo);
   photo.samples.release();  // the rectified face has all that is measured from here on
   auto spots = find_spots(*face, segmentation_of(options));
   if (!spots) return tl::make_unexpected(spots.error());
   FaceMeasurement figures = measure(*face, *spots, measurement_of(options));
   MeasuredFace measured{std::move(photo), *std::move(face), *std::move(spots), std::move(figures), photo_px};
+  measured.page = page_sources(measured.face, measured.spots);
+  measured.page.thumbnail = std::move(small_photo);
   if (options.edits)
     if (auto edited = apply_edits(measured, *options.edits, options); !edited)
       return tl::make_unexpected(edited.error());

@@ -26,6 +26,7 @@ Result<std::vector<NamedBytes>> contents(const MeasuredFace& measured, const Rec
       cv::getNumThreads() > 1 ? std::launch::async | std::launch::deferred : std::launch::deferred;
   auto packed =
       std::async(policy, [&] { return label_tiff(measured.spots.labels, measured.face.grid.pitch); });
+  auto page = std::async(policy, [&] { return report_html(measured, context); });
   auto plate = plate_png(measured, context);
   auto labels = packed.get();
   if (!plate) return tl::make_unexpected(plate.error());
@@ -35,6 +36,7 @@ Result<std::vector<NamedBytes>> contents(const MeasuredFace& measured, const Rec
   files.push_back({"sizes.csv", sizes_csv(measured.figures)});
   files.push_back({"overlay.png", *std::move(plate)});
   files.push_back({"spots.tif", *std::move(labels)});
+  files.push_back({"report.html", page.get()});
   files.push_back({"record.json", record_json(measured, context)});
   return files;
 }

@@ -27,4 +27,10 @@ struct FaceFrame {
 /// spot clips.
 void paint_face(cairo_t* cairo, const CalibratedFace& face, const FaceFrame& frame);
 
+/// The face for looking at, CV_8UC4 (blue, green, red, unused), `side_px` wide: resampled and exposed as on
+/// the plate.
+[[nodiscard]] cv::Mat face_picture(const CalibratedFace& face, int side_px);
+/// Linear sRGB (R, G, B), CV_32FC3, times `gain` as display pixels, CV_8UC4.
+[[nodiscard]] cv::Mat display_pixels(const cv::Mat& linear, float gain);
+
 }  // namespace corefleck
