@@ -65,7 +65,13 @@ function makeCorrections(island, events) {
     const edit = wanted();
     fault.textContent = faultOf(edit);
     if (fault.textContent) return;
-    const result = await events.tried(edits.concat(edit));
+    let result;
+    try {
+      result = await events.tried(edits.concat(edit));
+    } catch (error) {
+      fault.textContent = `This browser cannot do the sums (${error.message}); open the page in a newer one.`;
+      return;
+    }
     const wrong = result.outcomes[edits.length].fault || (result.figures.measured_area_mm2 > 0 ? "" : "nothing of the face is left to measure");
     if (wrong) {
       fault.textContent = `This cannot be done: ${wrong}.`;
@@ -75,7 +81,6 @@ function makeCorrections(island, events) {
     cancel();
     edits = edits.concat(edit);
     await changed();
-    byId("corrections-live").focus?.();
   }
 
   function effect(outcome) {
@@ -87,7 +92,7 @@ function makeCorrections(island, events) {
 
   function list(result) {
     const rows = edits.map((edit, i) => {
-      const back = html("button", { type: "button", "aria-label": `Take correction ${i + 1} back` }, "Take back");
+      const back = html("button", { type: "button", "aria-label": `Take back correction ${i + 1}` }, "Take back");
       back.addEventListener("click", () => takeBack(i));
       return html("tr", {}, html("td", { class: "number" }, String(i + 1)), html("td", {}, NAMES[edit.edit]),
         html("td", {}, edit.reason), html("td", {}, edit.initials),
@@ -165,6 +170,10 @@ function makeCorrections(island, events) {
   byId("save-edits").addEventListener("click", save);
   byId("open-edits").addEventListener("change", (event) => { if (event.target.files[0]) open(event.target.files[0]); event.target.value = ""; });
   form.addEventListener("submit", submit);
+  byId("corner-back").addEventListener("click", () => {
+    corners.value = corners.value.trim().split("\n").slice(0, -1).join("\n");
+    corners.dispatchEvent(new Event("input"));
+  });
   form.addEventListener("keydown", (event) => { if (event.key === "Escape") cancel(); });
   corners.addEventListener("input", () => {
     const outline = parsedCorners();

@@ -115,5 +115,9 @@
       return next;
     },
   });
-  corrections.start().then(() => { document.documentElement.dataset.ready = "true"; });
+  corrections.start().catch((error) => {
+    // The figures of the files stand; only what the page would work out from its own maps is missing.
+    show(EditedFigures.unedited(island), island.edits);
+    byId("open-fault").textContent = `This browser cannot work the corrections out again (${error.message}).`;
+  }).then(() => { document.documentElement.dataset.ready = "true"; });
 })();

@@ -6,7 +6,7 @@ function makePicture(island, events) {
   const svg = byId("picture"), stage = byId("stage"), tip = byId("tip");
   const whole = svg.viewBox.baseVal.width;
   const grid = island.grid;
-  let view = { x: 0, y: 0, size: whole };
+  let view = { x: 0, y: 0, size: whole }, drawing = null;
   const nodes = new Map(), numbers = new Map();
   for (const node of svg.querySelectorAll(".spot")) nodes.set(Number(node.dataset.spot), node);
   for (const node of svg.querySelectorAll("#layer-numbers text")) numbers.set(Number(node.dataset.spot), node);
@@ -20,6 +20,8 @@ function makePicture(island, events) {
     view.x = Math.min(Math.max(view.x, 0), whole - view.size);
     view.y = Math.min(Math.max(view.y, 0), whole - view.size);
     svg.setAttribute("viewBox", `${view.x} ${view.y} ${view.size} ${view.size}`);
+    // A finger on the whole face scrolls the page, or a phone's reader could not get past the picture.
+    svg.style.touchAction = view.size < whole || drawing ? "none" : "pan-y";
     const scale = pxPerUnit() || 1;
     svg.style.setProperty("--letter", `${13 / scale}px`);
     // Numbers that would lie over one another tell nothing: small spots get theirs when they are looked at closely.
@@ -144,7 +146,7 @@ function makePicture(island, events) {
   // --- pointers: a drag pans, two fingers zoom, a click picks; while drawing, clicks and drags set corners
 
   const down = new Map();
-  let moved = false, pinch = 0, drawing = null;
+  let moved = false, pinch = 0;
 
   svg.addEventListener("pointerdown", (event) => {
     if (event.button !== 0) return;
@@ -195,8 +197,7 @@ function makePicture(island, events) {
       drawing.corners.push(...(moved ? drawing.stroke : [place(event)]));
       drawing.stroke = [];
       showDrawing();
-      const closed = moved && drawing.corners.length > 8;
-      drawing.changed(cornersInMm(), closed);
+      drawing.changed(cornersInMm());
       return;
     }
     if (moved || event.type === "pointercancel") return;
@@ -225,6 +226,7 @@ function makePicture(island, events) {
     svg.classList.add("drawing");
     events.hover(null);
     showDrawing();
+    showView();
   }
   function setCorners(outline) {
     if (!drawing) return;
