@@ -12,6 +12,7 @@
 #include "corefleck/colorimetry.hpp"
 
 #include <fmt/format.h>
+#include <opencv2/core/utility.hpp>
 
 #include <algorithm>
 #include <cmath>
@@ -102,12 +103,14 @@ void mark_outside(CalibratedFace& face) {
     const int to = std::min(size - 1, static_cast<int>(std::floor(face.grid.centre_px + half)));
     std::fill(row + from, row + to + 1, static_cast<unsigned char>(value));
   };
-  for (int y = 0; y < size; ++y) {
-    unsigned char* row = face.outside.ptr(y);
-    std::fill(row, row + size, static_cast<unsigned char>(Outside::beyond_rim));
-    fill(row, rim, y - face.grid.centre_px, Outside::rim_band);
-    fill(row, inner, y - face.grid.centre_px, Outside::no);
-  }
+  cv::parallel_for_(cv::Range(0, size), [&](const cv::Range& rows) {
+    for (int y = rows.start; y < rows.end; ++y) {
+      unsigned char* row = face.outside.ptr(y);
+      std::fill(row, row + size, static_cast<unsigned char>(Outside::beyond_rim));
+      fill(row, rim, y - face.grid.centre_px, Outside::rim_band);
+      fill(row, inner, y - face.grid.centre_px, Outside::no);
+    }
+  });
 }
 
 std::array<double, 3> gains_of(const std::optional<GreyCard>& card, double reflectance) {

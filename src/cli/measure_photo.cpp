@@ -46,10 +46,13 @@ Result<MeasuredFace> measured_face(Photo photo, const SharedOptions& options) {
   const cv::Size photo_px(photo.width_px(), photo.height_px());
   cv::Mat small_photo = thumbnail(photo);
   photo.samples.release();  // the rectified face has all that is measured from here on
+  auto picture = plate_picture(*face);
   auto spots = find_spots(*face, segmentation_of(options));
   if (!spots) return tl::make_unexpected(spots.error());
   FaceMeasurement figures = measure(*face, *spots, measurement_of(options));
-  MeasuredFace measured{std::move(photo), *std::move(face), *std::move(spots), std::move(figures), photo_px};
+  cv::Mat shown = picture.get();
+  MeasuredFace measured{
+      std::move(photo), *std::move(face), *std::move(spots), std::move(figures), photo_px, std::move(shown)};
   measured.page = page_sources(measured.face, measured.spots);
   measured.page.thumbnail = std::move(small_photo);
   if (options.edits)

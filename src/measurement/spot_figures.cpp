@@ -12,13 +12,6 @@ namespace corefleck {
 namespace {
 
 constexpr double kCroftonLines = 400.0;  // across a spot, for its perimeter
-// The slope at an outline is the mean over this much to either side: between one pixel and its diagonal, set
-// on drawn discs of known lightness.
-constexpr double kSlopeBand_px = 1.25;
-// What measuring a slope adds to a flank's variance: the smoothing before outlines are drawn (0.7 px) and the
-// difference over two pixels.
-constexpr double kSlopeSpread_px2 = 0.7 * 0.7 + 4.0 / 12.0;
-
 // Crofton's count wants many lines across the spot, so a small outline is drawn larger before its runs are
 // counted.
 double outline_perimeter_px(const Region& spot) {
@@ -41,24 +34,12 @@ double outline_perimeter_px(const Region& spot) {
   return crofton_perimeter(mask) / zoom;
 }
 
-// Gaussian width of the flank whose slope, averaged over the band of pixels beside the outline, is `slope`.
-double flank_sigma_px(double height, double slope) {
-  double low = 0.2, high = 100.0;
-  for (int i = 0; i < 40; ++i) {
-    const double sigma = std::sqrt(low * high);
-    const double mean = 0.5 * height / kSlopeBand_px * std::erf(kSlopeBand_px / (std::sqrt(2.0) * sigma));
-    (mean > slope ? low : high) = sigma;
-  }
-  return low;
-}
-
 // Across a straight edge of Gaussian width s, s / sqrt(2 pi) of the step per unit length lies on the wrong
 // side. Only what the photo's blur adds to the spot's own soft flank was lost: the flank belongs to the spot.
-double light_blurred_out_px(const CalibratedFace& face, const Region& spot) {
-  const double seen = flank_sigma_px(std::abs(spot.plateau - spot.ground), spot.edge_gradient);
-  const double blur = face.blur_sigma_px;
-  const double own = std::sqrt(std::max(0.0, seen * seen - blur * blur - kSlopeSpread_px2));
-  return (std::hypot(own, blur) - own) / std::sqrt(2.0 * CV_PI);
+double light_blurred_out_px(const Region& spot, double blur_px) {
+  const double seen = spot.flank_sigma_px;
+  const double own = std::sqrt(std::max(0.0, seen * seen - blur_px * blur_px));
+  return (std::hypot(own, blur_px) - own) / std::sqrt(2.0 * CV_PI);
 }
 
 /// Centre, diameters, perimeter and solidity, in grid pixels.
@@ -136,7 +117,7 @@ MatrixFigures matrix_figures(const CalibratedFace& face, const SpotMap& map) {
       }
     }
   });
-  const double flank_px = 2.0 * face.blur_sigma_px + 0.2 / face.grid.pitch.number();
+  const double flank_px = 2.0 * map.blur_sigma_px + 0.2 / face.grid.pitch.number();
   const int reach = static_cast<int>(std::ceil(0.5 * flank_px)) + 1;
   cv::Mat near;
   cv::dilate(taken, near, cv::getStructuringElement(cv::MORPH_RECT, {2 * reach + 1, 2 * reach + 1}));
@@ -163,7 +144,7 @@ SpotLight spot_light(const CalibratedFace& face, const SpotMap& map, const Regio
   const double mean = sum / static_cast<double>(values.size());
   const double perimeter = polygon_perimeter(spot.outline);
   const double lost =
-      std::min(0.5, perimeter * light_blurred_out_px(face, spot) / std::max(spot.area_px, 1.0));
+      std::min(0.5, perimeter * light_blurred_out_px(spot, map.blur_sigma_px) / std::max(spot.area_px, 1.0));
   const auto peak =
       values.begin() + static_cast<std::ptrdiff_t>(0.99 * static_cast<double>(values.size() - 1));
   std::nth_element(values.begin(), peak, values.end());

@@ -1,3 +1,4 @@
+#include "beside.hpp"
 #include "label_tiff.hpp"
 #include "plate.hpp"
 #include "whole_file.hpp"
@@ -5,9 +6,7 @@
 #include "corefleck/report.hpp"
 
 #include <opencv2/core.hpp>
-#include <opencv2/core/utility.hpp>
 
-#include <future>
 #include <new>
 #include <vector>
 
@@ -20,13 +19,9 @@ struct NamedBytes {
 };
 
 Result<std::vector<NamedBytes>> contents(const MeasuredFace& measured, const RecordContext& context) {
-  // The plate is drawn by one thread, so another packs the labels meanwhile where there are processors to
-  // spare.
-  const auto policy =
-      cv::getNumThreads() > 1 ? std::launch::async | std::launch::deferred : std::launch::deferred;
-  auto packed =
-      std::async(policy, [&] { return label_tiff(measured.spots.labels, measured.face.grid.pitch); });
-  auto page = std::async(policy, [&] { return report_html(measured, context); });
+  // The plate is drawn by one thread.
+  auto packed = beside([&] { return label_tiff(measured.spots.labels, measured.face.grid.pitch); });
+  auto page = beside([&] { return report_html(measured, context); });
   auto plate = plate_png(measured, context);
   auto labels = packed.get();
   if (!plate) return tl::make_unexpected(plate.error());

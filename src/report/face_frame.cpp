@@ -78,35 +78,15 @@ float exposure(const cv::Mat& picture, double radius_px) {
   return static_cast<float>(std::min(kMatrixOnPaper / middle, kBrightestOnPaper / bright));
 }
 
-/// Two neighbours hold all that a mean over the area would, down to half as much again, in a third of the
-/// time.
-cv::Mat resampled(const CalibratedFace& face, cv::Size size) {
-  cv::Mat picture;
-  const bool shrinks = 3 * size.width < 2 * face.colour.cols;
-  cv::resize(face.colour, picture, size, 0.0, 0.0, shrinks ? cv::INTER_AREA : cv::INTER_LINEAR);
-  return picture;
-}
-
-void encode(const cv::Mat& picture, float gain, unsigned char* bytes, std::ptrdiff_t stride) {
+cv::Mat encoded(const cv::Mat& picture, float gain) {
   static const DisplayCurve curve;
+  cv::Mat pixels(picture.size(), CV_8UC4);
   cv::parallel_for_(cv::Range(0, picture.rows), [&](const cv::Range& rows) {
     std::vector<std::int32_t> places(static_cast<std::size_t>(picture.cols) * 3);
     for (int row = rows.start; row < rows.end; ++row)
-      curve.encode(
-          picture.ptr<float>(row), gain, places, reinterpret_cast<std::uint32_t*>(bytes + row * stride));
+      curve.encode(picture.ptr<float>(row), gain, places, reinterpret_cast<std::uint32_t*>(pixels.ptr(row)));
   });
-}
-
-CairoSurface encoded(const cv::Mat& picture, float gain) {
-  CairoSurface surface(cairo_image_surface_create(CAIRO_FORMAT_RGB24, picture.cols, picture.rows));
-  if (cairo_surface_status(surface.get()) != CAIRO_STATUS_SUCCESS) return surface;
-  cairo_surface_flush(surface.get());
-  encode(picture,
-         gain,
-         cairo_image_surface_get_data(surface.get()),
-         cairo_image_surface_get_stride(surface.get()));
-  cairo_surface_mark_dirty(surface.get());
-  return surface;
+  return pixels;
 }
 
 }  // namespace
@@ -128,27 +108,34 @@ FaceFrame face_frame(const CalibratedFace& face, double x, double y, double diam
   return frame;
 }
 
-void paint_face(cairo_t* cairo, const CalibratedFace& face, const FaceFrame& frame) {
-  if (face.colour.empty()) return;
+cv::Mat framed_picture(const CalibratedFace& face, const FaceFrame& frame) {
+  if (face.colour.empty()) return {};
+  cv::Mat picture;
+  // Below half as much again, two neighbours hold all that a mean over the area would, in a third of the
+  // time.
+  const bool shrinks = 3 * frame.side_px < 2 * face.colour.cols;
   const int rows = std::max(1, static_cast<int>(std::lround(2.0 * face.colour.rows * frame.px_per_grid)));
-  const cv::Mat picture = resampled(face, {frame.side_px, rows});
-  const CairoSurface surface = encoded(picture, exposure(picture, frame.radius));
+  cv::resize(face.colour,
+             picture,
+             cv::Size(frame.side_px, rows),
+             0.0,
+             0.0,
+             shrinks ? cv::INTER_AREA : cv::INTER_LINEAR);
+  return encoded(picture, exposure(picture, frame.radius));
+}
+
+void paint_face(cairo_t* cairo, const cv::Mat& picture, const FaceFrame& frame) {
+  if (picture.empty()) return;
+  const CairoSurface surface(cairo_image_surface_create_for_data(const_cast<unsigned char*>(picture.ptr()),
+                                                                 CAIRO_FORMAT_RGB24,
+                                                                 picture.cols,
+                                                                 picture.rows,
+                                                                 static_cast<int>(picture.step)));
   cairo_set_source_surface(cairo, surface.get(), frame.left, frame.top);
   cairo_arc(cairo, frame.centre_x, frame.centre_y, frame.radius, 0.0, kTwoPi);
   cairo_fill(cairo);
 }
 
-cv::Mat display_pixels(const cv::Mat& linear, float gain) {
-  cv::Mat pixels(linear.size(), CV_8UC4);
-  encode(linear, gain, pixels.data, static_cast<std::ptrdiff_t>(pixels.step));
-  return pixels;
-}
-
-cv::Mat face_picture(const CalibratedFace& face, int side_px) {
-  if (face.colour.empty()) return {};
-  const cv::Mat picture = side_px == face.colour.cols ? face.colour : resampled(face, {side_px, side_px});
-  const double radius_px = (face.radius / face.grid.pitch).number() * 0.5 * side_px / face.colour.cols;
-  return display_pixels(picture, exposure(picture, radius_px));
-}
+cv::Mat display_pixels(const cv::Mat& linear) { return encoded(linear, 1.0F); }
 
 }  // namespace corefleck

@@ -23,14 +23,14 @@ struct FaceFrame {
 /// The face's middle as near to (x, y) as whole pixels allow, its rim `diameter` across.
 [[nodiscard]] FaceFrame face_frame(const CalibratedFace& face, double x, double y, double diameter);
 
-/// Paints the face inside its rim: resampled in linear light, exposed so that the matrix is mid-grey and no
-/// spot clips.
-void paint_face(cairo_t* cairo, const CalibratedFace& face, const FaceFrame& frame);
+/// The face as it is painted: resampled in linear light, exposed so that the matrix is mid-grey and no spot
+/// clips. CV_8UC4 in the byte order of Cairo's CAIRO_FORMAT_RGB24; empty for a face without colour.
+[[nodiscard]] cv::Mat framed_picture(const CalibratedFace& face, const FaceFrame& frame);
 
-/// The face for looking at, CV_8UC4 (blue, green, red, unused), `side_px` wide: resampled and exposed as on
-/// the plate.
-[[nodiscard]] cv::Mat face_picture(const CalibratedFace& face, int side_px);
-/// Linear sRGB (R, G, B), CV_32FC3, times `gain` as display pixels, CV_8UC4.
-[[nodiscard]] cv::Mat display_pixels(const cv::Mat& linear, float gain);
+/// Paints that picture inside the rim.
+void paint_face(cairo_t* cairo, const cv::Mat& picture, const FaceFrame& frame);
+
+/// Linear sRGB (R, G, B), CV_32FC3, as display pixels, CV_8UC4 (blue, green, red, unused).
+[[nodiscard]] cv::Mat display_pixels(const cv::Mat& linear);
 
 }  // namespace corefleck

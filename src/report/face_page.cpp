@@ -1,6 +1,6 @@
 #include "base64.hpp"
+#include "beside.hpp"
 #include "deflate.hpp"
-#include "face_frame.hpp"
 #include "jpeg_file.hpp"
 #include "label_runs.hpp"
 #include "number_text.hpp"
@@ -12,12 +12,10 @@
 #include "corefleck/shape.hpp"
 
 #include <fmt/format.h>
-#include <opencv2/core/utility.hpp>
 #include <opencv2/imgproc.hpp>
 
 #include <algorithm>
 #include <cmath>
-#include <future>
 #include <string>
 #include <vector>
 
@@ -25,7 +23,6 @@ namespace corefleck {
 namespace {
 
 constexpr int kPictureQuality = 84;
-constexpr int kLargestPicture_px = 2200;
 constexpr double kPathTolerance_px = 0.15;  // of the grid: below what a screen shows at any zoom
 
 /// What was found, whether or not edits came after.
@@ -270,11 +267,10 @@ std::string subtitle_of(const MeasuredFace& measured, FaceState state) {
 
 std::string report_html(const MeasuredFace& measured, const RecordContext& context) {
   // Packing the light takes as long as the pictures: side by side where there are processors to spare.
-  const auto policy =
-      cv::getNumThreads() > 1 ? std::launch::async | std::launch::deferred : std::launch::deferred;
-  auto light = std::async(policy, [&] { return packed(measured.page.light); });
-  const int side = std::min(kLargestPicture_px, measured.face.colour.cols);
-  const std::string picture = base64(jpeg_of(face_picture(measured.face, side), kPictureQuality));
+  auto light = beside([&] { return packed(measured.page.light); });
+  // The plate's picture serves here too: it covers the same grid, and is made already.
+  const cv::Mat shown = measured.picture.empty() ? plate_picture(measured.face).get() : measured.picture;
+  const std::string picture = base64(jpeg_of(shown, kPictureQuality));
 
   Page page;
   page.title = valid_utf8(measured.photo.path.filename().string());

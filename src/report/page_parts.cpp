@@ -250,7 +250,7 @@ PageSection calibration_section(const MeasuredFace& measured) {
   const cv::Mat& small = measured.page.thumbnail;
   if (!small.empty() && measured.photo_px.width > 0) {
     data["picture"] = drawn_parts(measured, static_cast<double>(small.cols) / measured.photo_px.width);
-    data["picture"]["jpeg"] = base64(jpeg_of(display_pixels(small, 1.0F), kThumbnailQuality));
+    data["picture"]["jpeg"] = base64(jpeg_of(display_pixels(small), kThumbnailQuality));
     data["picture"]["width"] = small.cols;
     data["picture"]["height"] = small.rows;
   }

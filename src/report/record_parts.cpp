@@ -175,6 +175,7 @@ Json json_of(const SpotMap& spots) {
            "(ground) and its inner part (plateau)"},
           {"mottle_rel", json_number(spots.mottle_rel)},
           {"noise_rel", json_number(spots.noise_rel)},
+          {"blur_on_face_sigma_px", json_number(spots.blur_sigma_px)},
           {"detection_contrast", json_number(spots.detection_contrast)},
           {"face_area_px", json_number(spots.face_area_px)},
           {"measured_area_px", json_number(spots.measured_area_px)},

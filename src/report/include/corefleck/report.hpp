@@ -7,6 +7,7 @@
 #include <nlohmann/json_fwd.hpp>
 
 #include <filesystem>
+#include <future>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -51,10 +52,16 @@ struct MeasuredFace {
   SpotMap spots;        ///< without `pit_mask`
   FaceMeasurement figures;
   cv::Size photo_px{};  ///< of the upright photo, for the record; empty: taken from `photo.samples`
+  cv::Mat picture;      ///< from `plate_picture`; empty: made when the plate is drawn
   /// Empty without edits; with them `spots` and `figures` above are those after the edits.
   std::optional<HandEdits> hand_edits{};
   PageSources page{};
 };
+
+/// The face as the plate shows it, made on a thread of its own where there are processors to spare: it asks
+/// for nothing but the calibrated face, which must stay, so that it is ready by the time the spots are
+/// measured.
+[[nodiscard]] std::future<cv::Mat> plate_picture(const CalibratedFace& face);
 
 struct RecordContext {
   std::string program_version;

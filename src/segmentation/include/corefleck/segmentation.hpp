@@ -36,12 +36,13 @@ struct Region {
   cv::Rect box;     ///< of its pixels
   Contour outline;  ///< outer boundary at half contrast, sub-pixel
   std::vector<Contour> holes;
-  double area_px;        ///< inside the outline, less the holes, sub-pixel, blur accounted for
-  double u_area_px;      ///< standard uncertainty of the boundary alone
-  double plateau;        ///< luminance of its inner part
-  double ground;         ///< luminance of the matrix around it
-  double threshold;      ///< luminance at half contrast: where the outline runs
-  double edge_gradient;  ///< mean slope of luminance across the outline, per pixel
+  double area_px;         ///< inside the outline, less the holes, sub-pixel, blur accounted for
+  double u_area_px;       ///< standard uncertainty of the boundary alone
+  double plateau;         ///< luminance of its inner part
+  double ground;          ///< luminance of the matrix around it
+  double threshold;       ///< luminance at half contrast: where the outline runs
+  double edge_gradient;   ///< mean slope of luminance across the outline, per pixel
+  double flank_sigma_px;  ///< Gaussian width of the flank at the outline, the photo's blur included
   bool touches_rim;
   RegionOrigin origin = RegionOrigin::found;
 };
@@ -60,6 +61,7 @@ struct SpotMap {
   double measured_area_px;    ///< face less everything outside
   double face_area_px;
   double glare_area_px;
+  double blur_sigma_px;  ///< of the photo on the face: the bar's, or less where the spots' flanks show less
   double faint_area_px;  ///< of light regions that were left out as hardly lighter than the mottle
   std::vector<Caution> cautions;
 };
