@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
+#include <vector>
 
 namespace corefleck {
 namespace {
@@ -150,7 +152,13 @@ UncertaintyBudget median_spot_budget(const CalibratedFace& face,
                                      const FaceMeasurement& figures) {
   UncertaintyBudget budget{"area_mm2", "mm2", {}, 0.0};
   if (map.spots.empty()) return budget;
-  const std::size_t middle = map.spots.size() / 2;
+  // Spots stand by number, which after edits is not by size.
+  std::vector<std::size_t> by_area(map.spots.size());
+  std::iota(by_area.begin(), by_area.end(), std::size_t{0});
+  std::stable_sort(by_area.begin(), by_area.end(), [&](std::size_t a, std::size_t b) {
+    return map.spots[a].area_px > map.spots[b].area_px;
+  });
+  const std::size_t middle = by_area[by_area.size() / 2];
   const double pitch = face.grid.pitch.number();
   add(budget,
       "boundary",

@@ -20,6 +20,7 @@ struct SpotLight {
 [[nodiscard]] SpotLight spot_light(const CalibratedFace& face, const SpotMap& map, const Region& spot);
 
 [[nodiscard]] SpotFigures spot_figures(const CalibratedFace& face,
+                                       const SpotMap& map,
                                        const Region& spot,
                                        const SpotLight& light,
                                        double matrix_luminance);

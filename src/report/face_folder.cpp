@@ -21,6 +21,7 @@ struct NamedBytes {
 Result<std::vector<NamedBytes>> contents(const MeasuredFace& measured, const RecordContext& context) {
   // The plate is drawn by one thread.
   auto packed = beside([&] { return label_tiff(measured.spots.labels, measured.face.grid.pitch); });
+  auto page = beside([&] { return report_html(measured, context); });
   auto plate = plate_png(measured, context);
   auto labels = packed.get();
   if (!plate) return tl::make_unexpected(plate.error());
@@ -30,6 +31,7 @@ Result<std::vector<NamedBytes>> contents(const MeasuredFace& measured, const Rec
   files.push_back({"sizes.csv", sizes_csv(measured.figures)});
   files.push_back({"overlay.png", *std::move(plate)});
   files.push_back({"spots.tif", *std::move(labels)});
+  files.push_back({"report.html", page.get()});
   files.push_back({"record.json", record_json(measured, context)});
   return files;
 }

@@ -136,4 +136,6 @@ void paint_face(cairo_t* cairo, const cv::Mat& picture, const FaceFrame& frame) 
   cairo_fill(cairo);
 }
 
+cv::Mat display_pixels(const cv::Mat& linear) { return encoded(linear, 1.0F); }
+
 }  // namespace corefleck

@@ -30,4 +30,7 @@ struct FaceFrame {
 /// Paints that picture inside the rim.
 void paint_face(cairo_t* cairo, const cv::Mat& picture, const FaceFrame& frame);
 
+/// Linear sRGB (R, G, B), CV_32FC3, as display pixels, CV_8UC4 (blue, green, red, unused).
+[[nodiscard]] cv::Mat display_pixels(const cv::Mat& linear);
+
 }  // namespace corefleck

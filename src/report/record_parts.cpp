@@ -116,6 +116,9 @@ Json json_of_light(const LightField& light) {
 }
 
 Json json_of_region(const Region& region) {
+  const char* by = region.origin == RegionOrigin::found ? "half contrast"
+                   : region.origin == RegionOrigin::cut ? "half contrast, cut by hand"
+                                                        : "hand";
   return {{"id", region.id},
           {"threshold", json_number(region.threshold)},
           {"ground", json_number(region.ground)},
@@ -124,7 +127,8 @@ Json json_of_region(const Region& region) {
           {"area_px", json_number(region.area_px)},
           {"area_u_px", json_number(region.u_area_px)},
           {"holes", region.holes.size()},
-          {"touches_rim", region.touches_rim}};
+          {"touches_rim", region.touches_rim},
+          {"outline_by", by}};
 }
 
 Json regions_of(const std::vector<Region>& regions) {

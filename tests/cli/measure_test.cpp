@@ -13,7 +13,7 @@ using Catch::Matchers::Contains;
 namespace {
 
 const std::vector<std::string> kFaceFiles{
-    "overlay.png", "record.json", "sizes.csv", "spots.csv", "spots.tif"};
+    "overlay.png", "record.json", "report.html", "sizes.csv", "spots.csv", "spots.tif"};
 
 double number(const Row& row, const std::string& column) {
   INFO(column);
@@ -55,7 +55,7 @@ Row measured_scene(const Scene& scene, const fs::path& folder) {
 
 }  // namespace
 
-TEST_CASE("one photo gives a row, a folder of five files and a text to read", "[cli][finders]") {
+TEST_CASE("one photo gives a row, a folder of six files and a text to read", "[cli][finders]") {
   const TemporaryFolder folder;
   const Run run = measured_copies(folder.path(), {"core-1.jpg"});
   CHECK(run.status == 0);

@@ -23,6 +23,13 @@ struct SegmentationSettings {
 using Contour =
     std::vector<cv::Point2d>;  ///< closed polygon, grid pixels (column, row), pixel centres at integers
 
+/// How a region came by its outline.
+enum class RegionOrigin {
+  found,
+  cut,    ///< found, and a part of it was then left out by hand
+  drawn,  ///< by hand: it has no plateau, ground, threshold or gradient (not finite)
+};
+
 /// One spot or pit. Luminances are relative to the perfect diffuser, as CalibratedFace gives them.
 struct Region {
   int id;           ///< 1, 2, ...; label in SpotMap::labels (spots only)
@@ -37,13 +44,14 @@ struct Region {
   double edge_gradient;   ///< mean slope of luminance across the outline, per pixel
   double flank_sigma_px;  ///< Gaussian width of the flank at the outline, the photo's blur included
   bool touches_rim;
+  RegionOrigin origin = RegionOrigin::found;
 };
 
 struct SpotMap {
   cv::Mat labels;             ///< CV_32SC1: 0 none, n = spot n
   cv::Mat outside;            ///< CV_8UC1, values of `Outside`, glare now included
   cv::Mat pit_mask;           ///< CV_8UC1, 255 inside a pit
-  std::vector<Region> spots;  ///< ordered by area, largest first
+  std::vector<Region> spots;  ///< ordered by area, largest first; after edits by id
   std::vector<Region> pits;
   std::vector<Contour> glare;
 
