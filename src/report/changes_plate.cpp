@@ -88,6 +88,14 @@ double draw_counts(cairo_t* cairo, double x, double y, const FaceChanges& change
   return y;
 }
 
+/// What either photo leaves out, as a map that holds nothing else.
+SpotMap not_compared(const Laid& laid) {
+  SpotMap map{};
+  map.outside = laid.before.spots.outside.clone();
+  laid.after_map.outside.copyTo(map.outside, map.outside == static_cast<unsigned char>(Outside::no));
+  return map;
+}
+
 double draw_plate(cairo_t* cairo, const Laid& laid, const RecordContext& context) {
   draw_pair_title(
       cairo, "What changed between two photos of one core", {"before", &laid.before}, {"after", &laid.after});
@@ -100,6 +108,7 @@ double draw_plate(cairo_t* cairo, const Laid& laid, const RecordContext& context
   const FaceFrame frame = face_frame(
       laid.before.face, kMargin + 62.0 + 0.5 * kLargeFace, kLargeTop + 30.0 + 0.5 * kLargeFace, kLargeFace);
   paint_face(cairo, laid.after_face, frame, usual_exposure(laid.after_face), kWash);
+  draw_regions(cairo, frame, not_compared(laid));
   draw_changes(cairo, frame, laid.report.changes, laid.before.spots, laid.after_map, laid.before.face.grid);
   draw_clock_ring(cairo, frame);
 
@@ -115,8 +124,15 @@ double draw_plate(cairo_t* cairo, const Laid& laid, const RecordContext& context
       {kMargin + 780.0, below - 6.0, Align::left, kFiguresX - kMargin - 840.0, false},
       "Numbers are rows of changes.csv. A spot counts as grown or shrunk only beyond the uncertainty of both "
       "its areas and the number of spots compared.");
+  SpotMap both = laid.before.spots;  // a key for what either picture holds
+  if (both.spots.empty()) both.spots = laid.after_map.spots;
+  if (both.pits.empty()) both.pits = laid.after_map.pits;
+  if (both.glare.empty()) both.glare = laid.after_map.glare;
+  both.outside = not_compared(laid).outside;
+  const double key = below + 110.0;
+  const double key_end = key + draw_key(cairo, {kMargin, key, 580.0, 0.0}, both, laid.before.face.rim_band);
   return draw_pair_foot(cairo,
-                        std::max(below + 110.0, y + 20.0),
+                        std::max(key_end + 20.0, y + 20.0),
                         "picture brightness: for reading only",
                         context.program_version);
 }

@@ -66,7 +66,7 @@ struct Axes {
 void draw_axes(cairo_t* cairo, const Axes& axes, double step, bool as_lightness) {
   const PageBox& p = axes.plot;
   for (double value = 0.0; value <= axes.top + 1e-9; value += step) {
-    const std::string text = significant(value, 3);
+    const std::string text = fixed(value, step < 0.1 ? 2 : step < 1.0 ? 1 : 0);
     line(cairo, {axes.x(value), p.y}, {axes.x(value), p.y + p.height + kStrip}, kRule, 1.0);
     line(cairo, {p.x - kStrip, axes.y(value)}, {p.x + p.width, axes.y(value)}, kRule, 1.0);
     write_text(
@@ -137,14 +137,6 @@ void draw_contrast_plot(cairo_t* cairo, const PageBox& box, const StateContrast&
              dot.wet ? axes.y(std::max(*dot.wet, 0.0)) : below,
              dot.area_mm2,
              dot.dry && dot.wet);
-  write_text(cairo,
-             kAxisText,
-             {axes.plot.x + axes.plot.width + 16.0,
-              axes.plot.y,
-              Align::left,
-              box.x + box.width - axes.plot.x - axes.plot.width + 60.0,
-              false},
-             "");
   write_text(cairo,
              kAxisText,
              {axes.plot.x + 16.0, axes.plot.y + 8.0, Align::left, side - 120.0, false},

@@ -35,13 +35,12 @@ std::string photo_words(std::string_view role, const MeasuredFace& face) {
   return words;
 }
 
-/// A map from the first face's grid to the second's as one between their colours, which have half the
-/// resolution.
-cv::Matx23d half_map(const cv::Matx23d& map) {
-  cv::Matx23d half = map;
-  // Colour pixel i has its centre at grid pixel 2 i + 1/2.
-  for (int row = 0; row < 2; ++row)
-    half(row, 2) = 0.5 * (map(row, 2) + 0.5 * (map(row, 0) + map(row, 1)) - 0.5);
+/// A grid at half the resolution, as the colour has it: its pixel i has its centre at grid pixel 2 i + 1/2.
+FaceGrid halved(const FaceGrid& grid) {
+  FaceGrid half = grid;
+  half.pitch = 2.0 * grid.pitch;
+  half.centre_px = 0.5 * (grid.centre_px - 0.5);
+  half.size_px = (grid.size_px + 1) / 2;
   return half;
 }
 
@@ -55,13 +54,15 @@ CalibratedFace laid_face(const CalibratedFace& first,
   laid.radius = first.radius;
   laid.rim_band = second.rim_band;
   laid.absolute_luminance = second.absolute_luminance;
-  const cv::Matx23d map = grid_map(first.grid, second.grid, first_to_second);
-  const double shrink = std::sqrt(std::abs(map(0, 0) * map(1, 1) - map(0, 1) * map(1, 0)));
+  const double shrink = first.grid.pitch / second.grid.pitch;
   cv::Mat colour = second.colour;
   // Fewer pixels than the photo has: blurred first, or its grain would turn into moire.
   if (shrink > 1.5) cv::GaussianBlur(second.colour, colour, {}, 0.4 * shrink);
-  cv::warpAffine(
-      colour, laid.colour, half_map(map), first.colour.size(), cv::INTER_LINEAR | cv::WARP_INVERSE_MAP);
+  cv::warpPerspective(colour,
+                      laid.colour,
+                      grid_map(halved(first.grid), halved(second.grid), first_to_second),
+                      first.colour.size(),
+                      cv::INTER_LINEAR | cv::WARP_INVERSE_MAP);
   return laid;
 }
 
@@ -69,12 +70,9 @@ Contour laid_contour(const Contour& contour,
                      const FaceGrid& first,
                      const FaceGrid& second,
                      const FaceTransform& first_to_second) {
-  const cv::Matx23d map = grid_map(second, first, first_to_second.inverse());
   Contour laid;
-  laid.reserve(contour.size());
-  for (const cv::Point2d& p : contour)
-    laid.emplace_back(map(0, 0) * p.x + map(0, 1) * p.y + map(0, 2),
-                      map(1, 0) * p.x + map(1, 1) * p.y + map(1, 2));
+  if (!contour.empty())
+    cv::perspectiveTransform(contour, laid, grid_map(second, first, first_to_second.inverse()));
   return laid;
 }
 
@@ -93,13 +91,13 @@ SpotMap laid_map(const CalibratedFace& first,
       to->push_back(std::move(region));
     }
   for (const Contour& glare : map.glare) result.glare.push_back(laid(glare));
-  cv::warpAffine(map.outside,
-                 result.outside,
-                 grid_map(first.grid, second.grid, first_to_second),
-                 {first.grid.size_px, first.grid.size_px},
-                 cv::INTER_NEAREST | cv::WARP_INVERSE_MAP,
-                 cv::BORDER_CONSTANT,
-                 cv::Scalar(static_cast<double>(Outside::beyond_rim)));
+  cv::warpPerspective(map.outside,
+                      result.outside,
+                      grid_map(first.grid, second.grid, first_to_second),
+                      {first.grid.size_px, first.grid.size_px},
+                      cv::INTER_NEAREST | cv::WARP_INVERSE_MAP,
+                      cv::BORDER_CONSTANT,
+                      cv::Scalar(static_cast<double>(Outside::beyond_rim)));
   return result;
 }
 

@@ -104,7 +104,8 @@ double draw_plate(cairo_t* cairo,
   write_text(cairo, kHeading, {kLeftX, top, Align::left, {}, false}, "Figures");
   const double left =
       draw_pair_figures(cairo, {kLeftX, top + 52.0, kRightX - kLeftX - 40.0, 0.0}, left_figures(report));
-  draw_pair_figures(cairo, {kRightX, top + 52.0, kPairRight - kRightX, 0.0}, right_figures(report));
+  const double right =
+      draw_pair_figures(cairo, {kRightX, top + 52.0, kPairRight - kRightX, 0.0}, right_figures(report));
   SpotMap both = dry.spots;  // a key for what either picture holds
   if (both.glare.empty()) both.glare = wet_map.glare;
   if (both.pits.empty()) both.pits = wet_map.pits;
@@ -112,7 +113,7 @@ double draw_plate(cairo_t* cairo,
              {.size_px = kSmallSize, .bold = false, .colour = kMuted},
              {kLeftX, left - 4.0, Align::left, kRightX - kLeftX - 40.0, false},
              "± half-width of the 95 % interval");
-  const double key = left + 90.0;
+  const double key = std::max(left, right) + 40.0;
   draw_key(cairo, {kLeftX, key, 580.0, 0.0}, both, dry.face.rim_band);
   return draw_pair_foot(
       cairo,

@@ -102,7 +102,7 @@ def _judge_registration(pair, out, truths, results):
     """Angle and place of the laid face against the true map between the two reported face frames."""
     record = json.loads((out / ("wetdry.json" if pair.kind == "wet" else "comparison.json")).read_text(encoding="utf-8"))
     transform = record["registration"]["first_to_second"]
-    linear, shift = np.array(transform["linear"]), np.array(transform["shift_mm"])
+    laid = np.vstack([np.column_stack([transform["linear"], transform["shift_mm"]]), [*transform["nearness_per_mm"], 1.0]])
     turn = _turn(truths[1]["face_turn_deg"] - truths[0]["face_turn_deg"])
     true = np.linalg.inv(first_frame(truths[1], results[1])) @ turn @ first_frame(truths[0], results[0])
     radius = truths[0]["core_diameter_mm"] / 2
@@ -110,7 +110,7 @@ def _judge_registration(pair, out, truths, results):
     inside = x ** 2 + y ** 2 < radius ** 2
     points = np.column_stack([x[inside], y[inside]])
     there = np.column_stack(apply(true, *points.T))
-    given = points @ linear.T + shift
+    given = np.column_stack(apply(laid, *points.T))
     # Kabsch: the true turn between the two frames, by singular values.
     u, _, vt = np.linalg.svd((there - there.mean(0)).T @ (points - points.mean(0)))
     rotation = u @ np.diag([1, np.linalg.det(u @ vt)]) @ vt
