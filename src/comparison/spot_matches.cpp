@@ -1,4 +1,4 @@
-#include "corefleck/comparison.hpp"
+#include "groups.hpp"
 
 #include <opencv2/imgproc.hpp>
 
@@ -13,13 +13,27 @@ namespace {
 // A fifth of the smaller spot: neighbours that grew do not reach so far into each other, and the same spot
 // does even where its places differ by half its width.
 constexpr double kOverlap = 0.2;
+constexpr double kDark =
+    0.05;  // of a spot, under what the other photo shows as a pit: a hollow, or a mark across it
 constexpr double kWhole = 0.985;  // of a spot's pixels inside the common area: a stray pixel cuts no spot
 
 /// The second photo's maps on the first photo's grid.
 struct LaidMaps {
-  cv::Mat labels;   // CV_32FC1: whole numbers
-  cv::Mat outside;  // CV_8UC1
+  cv::Mat labels;         // CV_32FC1: whole numbers
+  cv::Mat outside, pits;  // CV_8UC1
 };
+
+/// Pits filled, on the grid that `lay` takes their outlines to.
+template <class Lay>
+cv::Mat filled_pits(const std::vector<Region>& pits, const cv::Size& size, Lay lay) {
+  cv::Mat mask = cv::Mat::zeros(size, CV_8UC1);
+  for (const Region& pit : pits) {
+    std::vector<std::vector<cv::Point>> polygon(1);
+    for (const cv::Point2d& p : lay(pit)) polygon[0].emplace_back(cvRound(p.x), cvRound(p.y));
+    cv::fillPoly(mask, polygon, cv::Scalar(255));
+  }
+  return mask;
+}
 
 LaidMaps laid(const FaceToCompare& first, const FaceToCompare& second, const Registration& registration) {
   const cv::Matx33d map = grid_map(first.face.grid, second.face.grid, registration.first_to_second);
@@ -36,12 +50,15 @@ LaidMaps laid(const FaceToCompare& first, const FaceToCompare& second, const Reg
                       kFlags,
                       cv::BORDER_CONSTANT,
                       cv::Scalar(static_cast<double>(Outside::beyond_rim)));
+  result.pits = filled_pits(second.map.pits, size, [&](const Region& pit) {
+    return laid_outline(pit, second.face.grid, first.face.grid, registration.first_to_second.inverse());
+  });
   return result;
 }
 
 struct Counts {
   std::map<std::pair<int, int>, double> overlaps;  // pixels by first and second id
-  std::vector<double> first_all, first_common, second_all, second_common;
+  std::vector<double> first_all, first_common, first_dark, second_all, second_common, second_dark;
   double common = 0.0;
 };
 
@@ -51,6 +68,11 @@ Counts counted(const FaceToCompare& first, const FaceToCompare& second, const La
   counts.first_common = counts.first_all;
   counts.second_all.resize(second.map.spots.size() + 1);
   counts.second_common = counts.second_all;
+  counts.first_dark = counts.first_all;
+  counts.second_dark = counts.second_all;
+  const cv::Mat pits = filled_pits(first.map.pits,
+                                   first.map.labels.size(),
+                                   [](const Region& pit) -> const Contour& { return pit.outline; });
   for (int y = 0; y < first.map.labels.rows; ++y) {
     const int* here = first.map.labels.ptr<int>(y);
     const float* other = there.labels.ptr<float>(y);
@@ -65,6 +87,8 @@ Counts counted(const FaceToCompare& first, const FaceToCompare& second, const La
       counts.first_common[static_cast<std::size_t>(a)] += in;
       counts.second_all[static_cast<std::size_t>(b)] += 1.0;
       counts.second_common[static_cast<std::size_t>(b)] += in;
+      if (there.pits.at<unsigned char>(y, x) != 0) counts.first_dark[static_cast<std::size_t>(a)] += 1.0;
+      if (pits.at<unsigned char>(y, x) != 0) counts.second_dark[static_cast<std::size_t>(b)] += 1.0;
       if (a != 0 && b != 0) counts.overlaps[{a, b}] += 1.0;
     }
   }
@@ -148,10 +172,13 @@ std::vector<SpotGroup> groups_of(const std::vector<Edge>& edges,
   return groups;
 }
 
-bool whole(const std::vector<int>& ids, const std::vector<double>& spot_shares, const SpotMap& map) {
+bool whole(const std::vector<int>& ids,
+           const std::vector<double>& common,
+           const std::vector<double>& dark,
+           const SpotMap& map) {
   return std::all_of(ids.begin(), ids.end(), [&](int id) {
     const auto index = static_cast<std::size_t>(id - 1);
-    return spot_shares[index] >= kWhole && !map.spots[index].touches_rim;
+    return common[index] >= kWhole && dark[index] <= kDark && !map.spots[index].touches_rim;
   });
 }
 
@@ -168,9 +195,11 @@ SpotMatches match_spots(const FaceToCompare& first,
   matches.first_shares = shares(counts.first_common, counts.first_all);
   matches.second_shares = shares(counts.second_common, counts.second_all);
   matches.groups = groups_of(stars(edges_of(counts), first_spots, second_spots), first_spots, second_spots);
+  const std::vector<double> first_dark = shares(counts.first_dark, counts.first_all),
+                            second_dark = shares(counts.second_dark, counts.second_all);
   for (SpotGroup& group : matches.groups)
-    group.measurable = whole(group.first_ids, matches.first_shares, first.map) &&
-                       whole(group.second_ids, matches.second_shares, second.map);
+    group.measurable = whole(group.first_ids, matches.first_shares, first_dark, first.map) &&
+                       whole(group.second_ids, matches.second_shares, second_dark, second.map);
   return matches;
 }
 
