@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <exception>
+#include <memory>
 #include <new>
 #include <utility>
 
@@ -40,7 +41,7 @@ Result<void> apply_edits(MeasuredFace& measured, const Edits& edits, const Share
   return {};
 }
 
-Result<MeasuredFace> measured_face(Photo photo, const SharedOptions& options) {
+Result<KeptFace> measured_face(Photo photo, const SharedOptions& options, Keep keep) {
   auto face = calibrate(photo, options.calibration);
   if (!face) return tl::make_unexpected(face.error());
   const cv::Size photo_px(photo.width_px(), photo.height_px());
@@ -58,10 +59,11 @@ Result<MeasuredFace> measured_face(Photo photo, const SharedOptions& options) {
   if (options.edits)
     if (auto edited = apply_edits(measured, *options.edits, options); !edited)
       return tl::make_unexpected(edited.error());
+  FaceDetail detail = keep == Keep::face ? face_detail(measured.face, measured.spots) : FaceDetail{};
   for (cv::Mat* plane :
        {&measured.face.luminance, &measured.face.clipped, &measured.face.outside, &measured.spots.pit_mask})
     plane->release();  // the files show colour and labels only, and drawing them wants memory too
-  return measured;
+  return KeptFace{std::move(measured), std::move(detail)};
 }
 
 // The stages may name the photo in their words; the row and the line on stderr name it already.
@@ -74,27 +76,29 @@ std::string without_name(std::string what, const std::filesystem::path& photo) {
 void fail(PhotoOutcome& outcome, MeasureError error) {
   error.what = without_name(std::move(error.what), outcome.row.photo);
   outcome.row.figures.reset();
-  outcome.row.reason = error.hint.empty() ? error.what : fmt::format("{}; {}", error.what, error.hint);
+  outcome.row.reason = line_of(error);
   outcome.error = std::move(error);
 }
 
-Result<FaceMeasurement> measure_and_write(const PhotoTask& task,
-                                          const SharedOptions& options,
-                                          SummaryRow& row) {
+Result<void> measure_and_write(const PhotoTask& task,
+                               const SharedOptions& options,
+                               Keep keep,
+                               PhotoOutcome& outcome) {
   auto photo = read_photo(task.photo, options.limits);
   if (!photo) return tl::make_unexpected(photo.error());
-  row.photo_sha256 = photo->sha256;
-  row.taken = photo->camera.taken;
+  outcome.row.photo_sha256 = photo->sha256;
+  outcome.row.taken = photo->camera.taken;
   if (options.edits)
     if (auto fits = belongs_to(*options.edits, photo->sha256); !fits)
       return tl::make_unexpected(fits.error());
-  auto measured = measured_face(*std::move(photo), options);
-  if (!measured) return tl::make_unexpected(measured.error());
+  auto face = measured_face(*std::move(photo), options, keep);
+  if (!face) return tl::make_unexpected(face.error());
   const RecordContext context{COREFLECK_VERSION, options.state, recorded(options)};
-  if (auto written = write_face(*measured, context, task.folder); !written)
-    return tl::make_unexpected(written.error());
-  if (measured->hand_edits) row.unedited = std::move(measured->hand_edits->unedited);
-  return std::move(measured->figures);
+  if (auto written = write_face(face->measured, context, task.folder); !written) return written;
+  outcome.row.figures = face->measured.figures;
+  if (face->measured.hand_edits) outcome.row.unedited = face->measured.hand_edits->unedited;
+  if (keep == Keep::face) outcome.kept = *std::move(face);
+  return {};
 }
 
 std::string internal_error(const std::exception& error) {
@@ -105,17 +109,15 @@ std::string internal_error(const std::exception& error) {
 
 }  // namespace
 
-PhotoOutcome measure_photo(const PhotoTask& task, const SharedOptions& options) {
+PhotoOutcome measure_photo(const PhotoTask& task, const SharedOptions& options, Keep keep) {
   PhotoOutcome outcome;
   outcome.folder = task.folder;
   outcome.row.photo = task.photo.string();
   outcome.row.state = options.state;
   constexpr std::string_view kReport = "report this photo to the maintainers";
   try {
-    if (auto figures = measure_and_write(task, options, outcome.row))
-      outcome.row.figures = *std::move(figures);
-    else
-      fail(outcome, std::move(figures.error()));
+    if (auto done = measure_and_write(task, options, keep, outcome); !done)
+      fail(outcome, std::move(done.error()));
   } catch (const std::bad_alloc&) {
     fail(outcome,
          {ErrorCode::photo_too_large, "out of memory", "use fewer --jobs, or export the photo smaller"});
@@ -125,6 +127,21 @@ PhotoOutcome measure_photo(const PhotoTask& task, const SharedOptions& options) 
     fail(outcome, {ErrorCode::face_not_measurable, "internal error", std::string(kReport)});
   }
   return outcome;
+}
+
+Result<SharedOptions> with_flat_frame(SharedOptions options) {
+  if (options.flat_frame.empty()) return options;
+  auto frame = read_photo(options.flat_frame, options.limits);
+  if (!frame) {
+    auto [code, what, hint] = std::move(frame.error());
+    return failure(code, fmt::format("--flat-frame: {}", what), hint);
+  }
+  options.calibration.flat_frame = std::make_shared<const Photo>(*std::move(frame));
+  return options;
+}
+
+std::string line_of(const MeasureError& error) {
+  return error.hint.empty() ? error.what : fmt::format("{}; {}", error.what, error.hint);
 }
 
 }  // namespace corefleck

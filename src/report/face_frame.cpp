@@ -108,8 +108,10 @@ FaceFrame face_frame(const CalibratedFace& face, double x, double y, double diam
   return frame;
 }
 
-cv::Mat framed_picture(const CalibratedFace& face, const FaceFrame& frame) {
-  if (face.colour.empty()) return {};
+namespace {
+
+/// The face at the frame's size, in linear light.
+cv::Mat picture_of(const CalibratedFace& face, const FaceFrame& frame) {
   cv::Mat picture;
   // Below half as much again, two neighbours hold all that a mean over the area would, in a third of the
   // time.
@@ -121,6 +123,14 @@ cv::Mat framed_picture(const CalibratedFace& face, const FaceFrame& frame) {
              0.0,
              0.0,
              shrinks ? cv::INTER_AREA : cv::INTER_LINEAR);
+  return picture;
+}
+
+}  // namespace
+
+cv::Mat framed_picture(const CalibratedFace& face, const FaceFrame& frame) {
+  if (face.colour.empty()) return {};
+  const cv::Mat picture = picture_of(face, frame);
   return encoded(picture, exposure(picture, frame.radius));
 }
 
@@ -134,6 +144,21 @@ void paint_face(cairo_t* cairo, const cv::Mat& picture, const FaceFrame& frame) 
   cairo_set_source_surface(cairo, surface.get(), frame.left, frame.top);
   cairo_arc(cairo, frame.centre_x, frame.centre_y, frame.radius, 0.0, kTwoPi);
   cairo_fill(cairo);
+}
+
+void paint_face(
+    cairo_t* cairo, const CalibratedFace& face, const FaceFrame& frame, double gain, double wash) {
+  if (face.colour.empty()) return;
+  paint_face(cairo, encoded(picture_of(face, frame), static_cast<float>(gain)), frame);
+  if (wash <= 0.0) return;
+  set_ink(cairo, {1.0, 1.0, 1.0, wash});
+  cairo_arc(cairo, frame.centre_x, frame.centre_y, frame.radius, 0.0, kTwoPi);
+  cairo_fill(cairo);
+}
+
+double usual_exposure(const CalibratedFace& face) {
+  if (face.colour.empty()) return 1.0;
+  return static_cast<double>(exposure(face.colour, 0.5 * (face.radius / face.grid.pitch).number()));
 }
 
 cv::Mat display_pixels(const cv::Mat& linear) { return encoded(linear, 1.0F); }

@@ -33,4 +33,12 @@ void paint_face(cairo_t* cairo, const cv::Mat& picture, const FaceFrame& frame);
 /// Linear sRGB (R, G, B), CV_32FC3, as display pixels, CV_8UC4 (blue, green, red, unused).
 [[nodiscard]] cv::Mat display_pixels(const cv::Mat& linear);
 
+/// The same at a given factor on linear light, so that several faces keep their lightness against each other.
+/// `wash` mixes in white paper, 0 to 1, for a picture that marks are to stand out from.
+void paint_face(
+    cairo_t* cairo, const CalibratedFace& face, const FaceFrame& frame, double gain, double wash = 0.0);
+
+/// The factor at which `paint_face` would show this face alone.
+[[nodiscard]] double usual_exposure(const CalibratedFace& face);
+
 }  // namespace corefleck

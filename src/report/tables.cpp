@@ -1,7 +1,6 @@
 #include "tables.hpp"
 
-#include "number_text.hpp"
-#include "utf8.hpp"
+#include "csv_cells.hpp"
 
 #include <array>
 #include <optional>
@@ -10,24 +9,6 @@ namespace corefleck {
 namespace {
 
 using Figures = FaceMeasurement;
-
-Cell text(std::string_view words) { return {valid_utf8(words), false}; }
-// Lengths to a tenth of a micrometre, lightness to a thousandth: both finer than any u95, coarse enough to
-// read.
-Cell length_mm(double value) { return {fixed(value, 4), true}; }
-Cell lightness_cell(double value) { return {fixed(value, 3), true}; }
-Cell degrees(double value) { return {fixed(value, 3), true}; }
-Cell plain(double value) { return {significant(value, 6), true}; }
-Cell whole(int value) { return {fixed(value, 0), true}; }
-Cell half_width(double u) { return plain(kCoverage95 * u); }
-
-Cell length_mm(const std::optional<Millimetres>& value) {
-  return value ? length_mm(value->number()) : Cell{};
-}
-Cell lightness_cell(const std::optional<Lightness>& value) {
-  return value ? lightness_cell(value->number()) : Cell{};
-}
-Cell plain(const std::optional<double>& value) { return value ? plain(*value) : Cell{}; }
 
 double scale_u_pct(const Figures& f) { return 100.0 * f.scale.u.number() / f.scale.value.number(); }
 
@@ -82,12 +63,12 @@ std::string caution_names(const SummaryRow& row) {
 }
 
 constexpr std::array kLeadingColumns{
-    Column<SummaryRow>{"photo", [](const SummaryRow& r) { return text(r.photo); }},
-    Column<SummaryRow>{"photo_sha256", [](const SummaryRow& r) { return text(r.photo_sha256); }},
-    Column<SummaryRow>{"taken", [](const SummaryRow& r) { return text(r.taken); }},
-    Column<SummaryRow>{"state", [](const SummaryRow& r) { return text(name(r.state)); }},
-    Column<SummaryRow>{"status", [](const SummaryRow& r) { return text(status(r)); }},
-    Column<SummaryRow>{"cautions", [](const SummaryRow& r) { return text(caution_names(r)); }},
+    Column<SummaryRow>{"photo", [](const SummaryRow& r) { return text_cell(r.photo); }},
+    Column<SummaryRow>{"photo_sha256", [](const SummaryRow& r) { return text_cell(r.photo_sha256); }},
+    Column<SummaryRow>{"taken", [](const SummaryRow& r) { return text_cell(r.taken); }},
+    Column<SummaryRow>{"state", [](const SummaryRow& r) { return text_cell(name(r.state)); }},
+    Column<SummaryRow>{"status", [](const SummaryRow& r) { return text_cell(status(r)); }},
+    Column<SummaryRow>{"cautions", [](const SummaryRow& r) { return text_cell(caution_names(r)); }},
 };
 constexpr std::string_view kReasonColumn = "reason";
 
@@ -111,7 +92,7 @@ constexpr std::array kSpotColumns{
     Column<SpotFigures>{"contrast_dL", [](const SpotFigures& s) { return lightness_cell(s.contrast_dL); }},
     Column<SpotFigures>{"contrast_weber", [](const SpotFigures& s) { return plain(s.contrast_weber); }},
     Column<SpotFigures>{"touches_rim",
-                        [](const SpotFigures& s) { return text(s.touches_rim ? "true" : "false"); }},
+                        [](const SpotFigures& s) { return text_cell(s.touches_rim ? "true" : "false"); }},
 };
 
 constexpr std::array kSizeColumns{
@@ -123,46 +104,13 @@ constexpr std::array kSizeColumns{
     Column<SizeClass>{"area_pct", [](const SizeClass& c) { return plain(c.area_pct); }},
 };
 
-/// RFC 4180, 2.5 to 2.7: a field with a comma, a quote or a line break stands in quotes, its quotes doubled.
-std::string field(const std::string& words) {
-  if (words.find_first_of(",\"\r\n") == std::string::npos) return words;
-  std::string quoted = "\"";
-  for (const char c : words) {
-    if (c == '"') quoted += '"';
-    quoted += c;
-  }
-  return quoted += '"';
-}
-
-std::string line(const std::vector<std::string>& fields) {
-  std::string text_line;
-  for (std::size_t i = 0; i < fields.size(); ++i) {
-    if (i > 0) text_line += ',';
-    text_line += field(fields[i]);
-  }
-  return text_line += "\r\n";
-}
-
-template <class Row>
-std::string table(std::span<const Column<Row>> columns, const std::vector<Row>& rows) {
-  std::vector<std::string> fields;
-  for (const auto& column : columns) fields.emplace_back(column.name);
-  std::string csv = line(fields);
-  for (const Row& row : rows) {
-    fields.clear();
-    for (const auto& column : columns) fields.push_back(column.cell(row).text);
-    csv += line(fields);
-  }
-  return csv;
-}
-
 /// Calls `take(name, cell)` for every column of summary.csv, in its order.
 template <class Take>
 void visit_cells(const SummaryRow& row, Take take) {
   for (const auto& column : kLeadingColumns) take(column.name, column.cell(row));
   for (const auto& column : kFigureColumns)
     take(column.name, row.figures ? column.cell(*row.figures) : Cell{});
-  take(kReasonColumn, text(row.reason));
+  take(kReasonColumn, text_cell(row.reason));
 }
 
 }  // namespace
@@ -192,11 +140,11 @@ std::string_view name(FaceState state) {
 std::string summary_csv(const std::vector<SummaryRow>& rows) {
   std::vector<std::string> fields;
   visit_cells(SummaryRow{}, [&](std::string_view column, const Cell&) { fields.emplace_back(column); });
-  std::string csv = line(fields);
+  std::string csv = csv_line(fields);
   for (const SummaryRow& row : rows) {
     fields.clear();
     visit_cells(row, [&](std::string_view, const Cell& cell) { fields.push_back(cell.text); });
-    csv += line(fields);
+    csv += csv_line(fields);
   }
   return csv;
 }
@@ -213,11 +161,11 @@ std::string summary_json(const std::vector<SummaryRow>& rows) {
 }
 
 std::string spots_csv(const FaceMeasurement& figures) {
-  return table(std::span<const Column<SpotFigures>>(kSpotColumns), figures.spots);
+  return csv_table(std::span<const Column<SpotFigures>>(kSpotColumns), figures.spots);
 }
 
 std::string sizes_csv(const FaceMeasurement& figures) {
-  return table(std::span<const Column<SizeClass>>(kSizeColumns), figures.sizes);
+  return csv_table(std::span<const Column<SizeClass>>(kSizeColumns), figures.sizes);
 }
 
 }  // namespace corefleck
