@@ -1,7 +1,8 @@
 #include "tables.hpp"
 
 #include "number_text.hpp"
-#include "utf8.hpp"
+
+#include "corefleck/utf8.hpp"
 
 #include <array>
 #include <optional>

@@ -1,6 +1,7 @@
 #include "number_text.hpp"
 #include "report/made_face.hpp"
-#include "utf8.hpp"
+
+#include "corefleck/utf8.hpp"
 
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
