@@ -1,8 +1,6 @@
 #include "tables.hpp"
 
-#include "number_text.hpp"
-
-#include "corefleck/utf8.hpp"
+#include "cells.hpp"
 
 #include <array>
 #include <optional>
@@ -11,24 +9,6 @@ namespace corefleck {
 namespace {
 
 using Figures = FaceMeasurement;
-
-Cell text(std::string_view words) { return {valid_utf8(words), false}; }
-// Lengths to a tenth of a micrometre, lightness to a thousandth: both finer than any u95, coarse enough to
-// read.
-Cell length_mm(double value) { return {fixed(value, 4), true}; }
-Cell lightness_cell(double value) { return {fixed(value, 3), true}; }
-Cell degrees(double value) { return {fixed(value, 3), true}; }
-Cell plain(double value) { return {significant(value, 6), true}; }
-Cell whole(int value) { return {fixed(value, 0), true}; }
-Cell half_width(double u) { return plain(kCoverage95 * u); }
-
-Cell length_mm(const std::optional<Millimetres>& value) {
-  return value ? length_mm(value->number()) : Cell{};
-}
-Cell lightness_cell(const std::optional<Lightness>& value) {
-  return value ? lightness_cell(value->number()) : Cell{};
-}
-Cell plain(const std::optional<double>& value) { return value ? plain(*value) : Cell{}; }
 
 double scale_u_pct(const Figures& f) { return 100.0 * f.scale.u.number() / f.scale.value.number(); }
 
@@ -124,39 +104,6 @@ constexpr std::array kSizeColumns{
     Column<SizeClass>{"area_pct", [](const SizeClass& c) { return plain(c.area_pct); }},
 };
 
-/// RFC 4180, 2.5 to 2.7: a field with a comma, a quote or a line break stands in quotes, its quotes doubled.
-std::string field(const std::string& words) {
-  if (words.find_first_of(",\"\r\n") == std::string::npos) return words;
-  std::string quoted = "\"";
-  for (const char c : words) {
-    if (c == '"') quoted += '"';
-    quoted += c;
-  }
-  return quoted += '"';
-}
-
-std::string line(const std::vector<std::string>& fields) {
-  std::string text_line;
-  for (std::size_t i = 0; i < fields.size(); ++i) {
-    if (i > 0) text_line += ',';
-    text_line += field(fields[i]);
-  }
-  return text_line += "\r\n";
-}
-
-template <class Row>
-std::string table(std::span<const Column<Row>> columns, const std::vector<Row>& rows) {
-  std::vector<std::string> fields;
-  for (const auto& column : columns) fields.emplace_back(column.name);
-  std::string csv = line(fields);
-  for (const Row& row : rows) {
-    fields.clear();
-    for (const auto& column : columns) fields.push_back(column.cell(row).text);
-    csv += line(fields);
-  }
-  return csv;
-}
-
 /// Calls `take(name, cell)` for every column of summary.csv, in its order.
 template <class Take>
 void visit_cells(const SummaryRow& row, Take take) {
@@ -169,12 +116,6 @@ void visit_cells(const SummaryRow& row, Take take) {
 }  // namespace
 
 std::span<const Column<FaceMeasurement>> figure_columns() { return kFigureColumns; }
-
-nlohmann::ordered_json json_of(const Cell& cell) {
-  if (cell.text.empty()) return nullptr;
-  if (cell.is_number) return nlohmann::ordered_json::parse(cell.text);
-  return cell.text;
-}
 
 std::string_view name(FaceState state) {
   switch (state) {
@@ -191,11 +132,11 @@ std::string_view name(FaceState state) {
 std::string summary_csv(const std::vector<SummaryRow>& rows) {
   std::vector<std::string> fields;
   visit_cells(SummaryRow{}, [&](std::string_view column, const Cell&) { fields.emplace_back(column); });
-  std::string csv = line(fields);
+  std::string csv = csv_line(fields);
   for (const SummaryRow& row : rows) {
     fields.clear();
     visit_cells(row, [&](std::string_view, const Cell& cell) { fields.push_back(cell.text); });
-    csv += line(fields);
+    csv += csv_line(fields);
   }
   return csv;
 }
@@ -212,11 +153,11 @@ std::string summary_json(const std::vector<SummaryRow>& rows) {
 }
 
 std::string spots_csv(const FaceMeasurement& figures) {
-  return table(std::span<const Column<SpotFigures>>(kSpotColumns), figures.spots);
+  return csv_table<SpotFigures>(kSpotColumns, figures.spots);
 }
 
 std::string sizes_csv(const FaceMeasurement& figures) {
-  return table(std::span<const Column<SizeClass>>(kSizeColumns), figures.sizes);
+  return csv_table<SizeClass>(kSizeColumns, figures.sizes);
 }
 
 }  // namespace corefleck
