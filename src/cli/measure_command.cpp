@@ -132,15 +132,29 @@ ExitStatus refused(const MeasureError& error, Terminal& terminal) {
   return ExitStatus::wrong_input;
 }
 
+/// A table of an earlier run that this run has no figures for would be taken for its own.
+Result<void> write_faces(const std::optional<FacesMean>& mean, const std::filesystem::path& table) {
+  if (mean) return write_whole(table, faces_csv(*mean));
+  std::error_code ignored;
+  std::filesystem::remove(table, ignored);
+  return {};
+}
+
 ExitStatus write_and_tell(const MeasureOptions& options,
                           const std::vector<SummaryRow>& rows,
                           Terminal& terminal) {
-  const auto written = write_whole(options.out / "summary.csv", summary_csv(rows));
+  const auto mean = mean_over_faces(rows);
+  const auto faces_table = options.out / "faces.csv";
+  const auto written = write_whole(options.out / "summary.csv", summary_csv(rows)).and_then([&] {
+    return write_faces(mean, faces_table);
+  });
   if (!written) terminal.complain(line_of(written.error()));
   if (options.shared.json)
     terminal.print_raw(summary_json(rows));
   else if (!options.shared.quiet && rows.size() > 1)
     tell_counts(rows, options.out, terminal);
+  if (mean && !options.shared.json && !options.shared.quiet)
+    terminal.print_raw(faces_summary(*mean, faces_table, terminal));
   const bool all =
       std::all_of(rows.begin(), rows.end(), [](const SummaryRow& r) { return r.figures.has_value(); });
   return written && all ? ExitStatus::ok : ExitStatus::failed;

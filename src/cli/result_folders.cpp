@@ -58,7 +58,7 @@ fs::path resolved(const fs::path& path) {
 }  // namespace
 
 std::vector<fs::path> folder_names(const std::vector<fs::path>& photos) {
-  std::set<std::string> taken{"summary.csv"};
+  std::set<std::string> taken(kRunFiles.begin(), kRunFiles.end());
   std::vector<fs::path> names;
   for (const fs::path& photo : photos) {
     const std::string wish = cleaned(photo);
@@ -82,10 +82,9 @@ std::optional<MeasureError> photo_in_the_way(const std::vector<fs::path>& photos
     std::error_code ignored;
     const bool is_result = is_inside(place, root) && place.parent_path() != root &&
                            fs::exists(place.parent_path() / "record.json", ignored);
-    if (is_result || overwrites(root / "summary.csv") ||
-        std::any_of(folders.begin(), folders.end(), [&](const fs::path& folder) {
-          return overwrites(root / folder);
-        }))
+    const auto overwritten_by = [&](const fs::path& name) { return overwrites(root / name); };
+    if (is_result || std::any_of(kRunFiles.begin(), kRunFiles.end(), overwritten_by) ||
+        std::any_of(folders.begin(), folders.end(), overwritten_by))
       return MeasureError{ErrorCode::bad_setting,
                           fmt::format("{}: lies where results are written", photo.string()),
                           "give another folder after --out"};
@@ -104,7 +103,8 @@ Result<void> prepare_output(const fs::path& out) {
   fs::create_directories(out, error);
   if (!fs::is_directory(out))
     return refused(existed ? "is not a folder" : "cannot be made (" + error.message() + ")");
-  if (fs::is_directory(out / "summary.csv", error)) return refused("holds a folder named summary.csv");
+  for (const char* name : kRunFiles)
+    if (fs::is_directory(out / name, error)) return refused(fmt::format("holds a folder named {}", name));
   const fs::path probe = out / fmt::format(".corefleck-{}", ::getpid());
   const bool written = static_cast<bool>(std::ofstream(probe) << "x" << std::flush);
   fs::remove(probe, error);

@@ -2,11 +2,15 @@
 
 #include "corefleck/error.hpp"
 
+#include <array>
 #include <filesystem>
 #include <optional>
 #include <vector>
 
 namespace corefleck {
+
+/// Names of the files that stand in the output folder itself, so that no photo's folder may take them.
+inline constexpr std::array kRunFiles{"summary.csv", "faces.csv"};
 
 /// Where each photo's files go: a folder's name inside the output folder, in the order of the photos. The
 /// name is the photo's own without extension, cleaned of what could lead elsewhere; a name that is taken,
