@@ -131,8 +131,9 @@ std::string faces_summary(const FacesMean& mean,
   if (std::isfinite(fraction.relative_accuracy_pct))
     add_line(text,
              "rel. accuracy",
-             fmt::format("{:.2g} % (the interval over the mean, as ASTM E562 has it for fields)",
-                         fraction.relative_accuracy_pct));
+             fmt::format("{:.{}f} % (the interval over the mean, as ASTM E562 has it for fields)",
+                         fraction.relative_accuracy_pct,
+                         fraction.relative_accuracy_pct < 10.0 ? 1 : 0));
   text +=
       "  (each photo counts as one core; cores are a sample of the pool, and the interval holds for the "
       "pool\n"
