@@ -1,7 +1,9 @@
 #include "command_line.hpp"
 
+#include "compare_command.hpp"
 #include "dispatch.hpp"
 #include "measure_command.hpp"
+#include "wetdry_command.hpp"
 
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
@@ -24,6 +26,7 @@ constexpr const char* kFooter =
     "\n"
     "Examples:\n"
     "  corefleck measure core-1.jpg --out results\n"
+    "  corefleck compare before.jpg after.jpg --out changes\n"
     "  corefleck measure --help";
 
 /// CLI11 leaves two blank lines between groups.
@@ -53,6 +56,8 @@ void declare(CLI::App& app, Dispatch& dispatch) {
   app.require_subcommand(0, 1);  // the message of CLI11 for a missing command does not say what is missing
   app.footer(kFooter);
   add_measure_command(app, dispatch);
+  add_wetdry_command(app, dispatch);
+  add_compare_command(app, dispatch);
   app.set_help_flag("-h,--help", "show this help and end");
   for (CLI::App* command : app.get_subcommands({})) {
     command->group("Commands");

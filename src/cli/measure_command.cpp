@@ -111,22 +111,6 @@ void tell_counts(const std::vector<SummaryRow>& rows, const std::filesystem::pat
                              printable((out / "summary.csv").string())));
 }
 
-std::string line_of(const MeasureError& error) {
-  return error.hint.empty() ? error.what : fmt::format("{}; {}", error.what, error.hint);
-}
-
-/// The flat frame serves the whole run, so it is read once and must be readable.
-Result<SharedOptions> with_flat_frame(SharedOptions options) {
-  if (options.flat_frame.empty()) return options;
-  auto frame = read_photo(options.flat_frame, options.limits);
-  if (!frame) {
-    auto [code, what, hint] = std::move(frame.error());
-    return failure(code, fmt::format("--flat-frame: {}", what), hint);
-  }
-  options.calibration.flat_frame = std::make_shared<const Photo>(*std::move(frame));
-  return options;
-}
-
 ExitStatus refused(const MeasureError& error, Terminal& terminal) {
   terminal.complain(line_of(error));
   return ExitStatus::wrong_input;

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <exception>
+#include <memory>
 #include <new>
 #include <utility>
 
@@ -25,7 +26,7 @@ MeasurementSettings measurement_of(const SharedOptions& options) {
   return settings;
 }
 
-Result<MeasuredFace> measured_face(Photo photo, const SharedOptions& options) {
+Result<KeptFace> measured_face(Photo photo, const SharedOptions& options, Keep keep) {
   auto face = calibrate(photo, options.calibration);
   if (!face) return tl::make_unexpected(face.error());
   const cv::Size photo_px(photo.width_px(), photo.height_px());
@@ -33,9 +34,11 @@ Result<MeasuredFace> measured_face(Photo photo, const SharedOptions& options) {
   auto spots = find_spots(*face, segmentation_of(options));
   if (!spots) return tl::make_unexpected(spots.error());
   FaceMeasurement figures = measure(*face, *spots, measurement_of(options));
+  FaceDetail detail = keep == Keep::face ? face_detail(*face, *spots) : FaceDetail{};
   for (cv::Mat* plane : {&face->luminance, &face->clipped, &face->outside, &spots->pit_mask})
     plane->release();  // the files show colour and labels only, and drawing them wants memory too
-  return MeasuredFace{std::move(photo), *std::move(face), *std::move(spots), std::move(figures), photo_px};
+  return KeptFace{{std::move(photo), *std::move(face), *std::move(spots), std::move(figures), photo_px},
+                  std::move(detail)};
 }
 
 // The stages may name the photo in their words; the row and the line on stderr name it already.
@@ -48,23 +51,25 @@ std::string without_name(std::string what, const std::filesystem::path& photo) {
 void fail(PhotoOutcome& outcome, MeasureError error) {
   error.what = without_name(std::move(error.what), outcome.row.photo);
   outcome.row.figures.reset();
-  outcome.row.reason = error.hint.empty() ? error.what : fmt::format("{}; {}", error.what, error.hint);
+  outcome.row.reason = line_of(error);
   outcome.error = std::move(error);
 }
 
-Result<FaceMeasurement> measure_and_write(const PhotoTask& task,
-                                          const SharedOptions& options,
-                                          SummaryRow& row) {
+Result<void> measure_and_write(const PhotoTask& task,
+                               const SharedOptions& options,
+                               Keep keep,
+                               PhotoOutcome& outcome) {
   auto photo = read_photo(task.photo, options.limits);
   if (!photo) return tl::make_unexpected(photo.error());
-  row.photo_sha256 = photo->sha256;
-  row.taken = photo->camera.taken;
-  auto measured = measured_face(*std::move(photo), options);
-  if (!measured) return tl::make_unexpected(measured.error());
+  outcome.row.photo_sha256 = photo->sha256;
+  outcome.row.taken = photo->camera.taken;
+  auto face = measured_face(*std::move(photo), options, keep);
+  if (!face) return tl::make_unexpected(face.error());
   const RecordContext context{COREFLECK_VERSION, options.state, recorded(options)};
-  if (auto written = write_face(*measured, context, task.folder); !written)
-    return tl::make_unexpected(written.error());
-  return std::move(measured->figures);
+  if (auto written = write_face(face->measured, context, task.folder); !written) return written;
+  outcome.row.figures = face->measured.figures;
+  if (keep == Keep::face) outcome.kept = *std::move(face);
+  return {};
 }
 
 std::string internal_error(const std::exception& error) {
@@ -75,17 +80,15 @@ std::string internal_error(const std::exception& error) {
 
 }  // namespace
 
-PhotoOutcome measure_photo(const PhotoTask& task, const SharedOptions& options) {
+PhotoOutcome measure_photo(const PhotoTask& task, const SharedOptions& options, Keep keep) {
   PhotoOutcome outcome;
   outcome.folder = task.folder;
   outcome.row.photo = task.photo.string();
   outcome.row.state = options.state;
   constexpr std::string_view kReport = "report this photo to the maintainers";
   try {
-    if (auto figures = measure_and_write(task, options, outcome.row))
-      outcome.row.figures = *std::move(figures);
-    else
-      fail(outcome, std::move(figures.error()));
+    if (auto done = measure_and_write(task, options, keep, outcome); !done)
+      fail(outcome, std::move(done.error()));
   } catch (const std::bad_alloc&) {
     fail(outcome,
          {ErrorCode::photo_too_large, "out of memory", "use fewer --jobs, or export the photo smaller"});
@@ -95,6 +98,21 @@ PhotoOutcome measure_photo(const PhotoTask& task, const SharedOptions& options) 
     fail(outcome, {ErrorCode::face_not_measurable, "internal error", std::string(kReport)});
   }
   return outcome;
+}
+
+Result<SharedOptions> with_flat_frame(SharedOptions options) {
+  if (options.flat_frame.empty()) return options;
+  auto frame = read_photo(options.flat_frame, options.limits);
+  if (!frame) {
+    auto [code, what, hint] = std::move(frame.error());
+    return failure(code, fmt::format("--flat-frame: {}", what), hint);
+  }
+  options.calibration.flat_frame = std::make_shared<const Photo>(*std::move(frame));
+  return options;
+}
+
+std::string line_of(const MeasureError& error) {
+  return error.hint.empty() ? error.what : fmt::format("{}; {}", error.what, error.hint);
 }
 
 }  // namespace corefleck

@@ -1,6 +1,6 @@
+#include "file_set.hpp"
 #include "label_tiff.hpp"
 #include "plate.hpp"
-#include "whole_file.hpp"
 
 #include "corefleck/report.hpp"
 
@@ -13,11 +13,6 @@
 
 namespace corefleck {
 namespace {
-
-struct NamedBytes {
-  const char* name;
-  std::string bytes;
-};
 
 Result<std::vector<NamedBytes>> contents(const MeasuredFace& measured, const RecordContext& context) {
   // The plate is drawn by one thread, so another packs the labels meanwhile where there are processors to
@@ -39,32 +34,12 @@ Result<std::vector<NamedBytes>> contents(const MeasuredFace& measured, const Rec
   return files;
 }
 
-/// All to the disk before the first gets its name: a full disk leaves the folder as it was, not half renewed.
-Result<void> write_all(const std::vector<NamedBytes>& files, const std::filesystem::path& folder) {
-  std::vector<PendingFile> pending;
-  for (const NamedBytes& file : files) {
-    auto written = PendingFile::write(folder / file.name, file.bytes);
-    if (!written) return tl::make_unexpected(written.error());
-    pending.push_back(*std::move(written));
-  }
-  for (PendingFile& file : pending)
-    if (auto published = file.publish(); !published) return published;
-  return {};
-}
-
 Result<void> write_into(const MeasuredFace& measured,
                         const RecordContext& context,
                         const std::filesystem::path& folder) {
   const auto files = contents(measured, context);
   if (!files) return tl::make_unexpected(files.error());
-  const auto made = make_folder(folder);
-  if (!made) return tl::make_unexpected(made.error());
-  auto written = write_all(*files, folder);
-  if (!written && *made) {
-    std::error_code ignored;  // removes the folder only if nothing lies in it
-    std::filesystem::remove(folder, ignored);
-  }
-  return written;
+  return write_files(*files, folder);
 }
 
 }  // namespace

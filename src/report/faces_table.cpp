@@ -1,4 +1,4 @@
-#include "cells.hpp"
+#include "csv_cells.hpp"
 
 #include "corefleck/report.hpp"
 
@@ -29,6 +29,6 @@ std::optional<FacesMean> mean_over_faces(const std::vector<SummaryRow>& rows) {
   return FacesMean{static_cast<int>(fractions.size()), mean_over_fields(fractions)};
 }
 
-std::string faces_csv(const FacesMean& mean) { return csv_table<FacesMean>(kColumns, {&mean, 1}); }
+std::string faces_csv(const FacesMean& mean) { return csv_table<FacesMean>(kColumns, {mean}); }
 
 }  // namespace corefleck

@@ -1,6 +1,6 @@
 #include "tables.hpp"
 
-#include "cells.hpp"
+#include "csv_cells.hpp"
 
 #include <array>
 #include <optional>
@@ -63,12 +63,12 @@ std::string caution_names(const SummaryRow& row) {
 }
 
 constexpr std::array kLeadingColumns{
-    Column<SummaryRow>{"photo", [](const SummaryRow& r) { return text(r.photo); }},
-    Column<SummaryRow>{"photo_sha256", [](const SummaryRow& r) { return text(r.photo_sha256); }},
-    Column<SummaryRow>{"taken", [](const SummaryRow& r) { return text(r.taken); }},
-    Column<SummaryRow>{"state", [](const SummaryRow& r) { return text(name(r.state)); }},
-    Column<SummaryRow>{"status", [](const SummaryRow& r) { return text(status(r)); }},
-    Column<SummaryRow>{"cautions", [](const SummaryRow& r) { return text(caution_names(r)); }},
+    Column<SummaryRow>{"photo", [](const SummaryRow& r) { return text_cell(r.photo); }},
+    Column<SummaryRow>{"photo_sha256", [](const SummaryRow& r) { return text_cell(r.photo_sha256); }},
+    Column<SummaryRow>{"taken", [](const SummaryRow& r) { return text_cell(r.taken); }},
+    Column<SummaryRow>{"state", [](const SummaryRow& r) { return text_cell(name(r.state)); }},
+    Column<SummaryRow>{"status", [](const SummaryRow& r) { return text_cell(status(r)); }},
+    Column<SummaryRow>{"cautions", [](const SummaryRow& r) { return text_cell(caution_names(r)); }},
 };
 constexpr std::string_view kReasonColumn = "reason";
 
@@ -92,7 +92,7 @@ constexpr std::array kSpotColumns{
     Column<SpotFigures>{"contrast_dL", [](const SpotFigures& s) { return lightness_cell(s.contrast_dL); }},
     Column<SpotFigures>{"contrast_weber", [](const SpotFigures& s) { return plain(s.contrast_weber); }},
     Column<SpotFigures>{"touches_rim",
-                        [](const SpotFigures& s) { return text(s.touches_rim ? "true" : "false"); }},
+                        [](const SpotFigures& s) { return text_cell(s.touches_rim ? "true" : "false"); }},
 };
 
 constexpr std::array kSizeColumns{
@@ -110,12 +110,18 @@ void visit_cells(const SummaryRow& row, Take take) {
   for (const auto& column : kLeadingColumns) take(column.name, column.cell(row));
   for (const auto& column : kFigureColumns)
     take(column.name, row.figures ? column.cell(*row.figures) : Cell{});
-  take(kReasonColumn, text(row.reason));
+  take(kReasonColumn, text_cell(row.reason));
 }
 
 }  // namespace
 
 std::span<const Column<FaceMeasurement>> figure_columns() { return kFigureColumns; }
+
+nlohmann::ordered_json json_of(const Cell& cell) {
+  if (cell.text.empty()) return nullptr;
+  if (cell.is_number) return nlohmann::ordered_json::parse(cell.text);
+  return cell.text;
+}
 
 std::string_view name(FaceState state) {
   switch (state) {
@@ -153,11 +159,11 @@ std::string summary_json(const std::vector<SummaryRow>& rows) {
 }
 
 std::string spots_csv(const FaceMeasurement& figures) {
-  return csv_table<SpotFigures>(kSpotColumns, figures.spots);
+  return csv_table(std::span<const Column<SpotFigures>>(kSpotColumns), figures.spots);
 }
 
 std::string sizes_csv(const FaceMeasurement& figures) {
-  return csv_table<SizeClass>(kSizeColumns, figures.sizes);
+  return csv_table(std::span<const Column<SizeClass>>(kSizeColumns), figures.sizes);
 }
 
 }  // namespace corefleck

@@ -11,10 +11,11 @@
 namespace scenes {
 namespace {
 
-bool touches_anything(const cv::Mat1w& labels, cv::Point at, int reach) {
-  const cv::Rect around =
-      cv::Rect(at.x - reach, at.y - reach, 2 * reach + 1, 2 * reach + 1) & cv::Rect({0, 0}, labels.size());
-  return cv::countNonZero(labels(around)) > 0;
+bool touches_anything(const Face& face, const FaceLayers& layers, cv::Point at, int reach) {
+  const cv::Rect around = cv::Rect(at.x - reach, at.y - reach, 2 * reach + 1, 2 * reach + 1) &
+                          cv::Rect({0, 0}, face.labels.size());
+  return cv::countNonZero(layers.reserved(around)) > 0 ||
+         cv::countNonZero(face.labels(around) == kPitLabel) > 0;
 }
 
 // Dark on the side of the light, paler where the light falls on the far wall.
@@ -57,7 +58,7 @@ void draw_pits(Face& face, FaceLayers& layers, const PlasterStyle& style, Random
                    angle = random.uniform(0, 2 * std::numbers::pi);
       const cv::Point at(static_cast<int>(face.origin + reach * std::cos(angle) * kFacePxPerMm),
                          static_cast<int>(face.origin + reach * std::sin(angle) * kFacePxPerMm));
-      if (touches_anything(face.labels, at, shape.half + 8)) continue;
+      if (touches_anything(face, layers, at, shape.half + 8)) continue;
       face.pits.push_back(paint_pit(face, layers, shape, at, depth, lit));
       break;
     }
@@ -102,6 +103,30 @@ void paint_chip(
   }
 }
 
+// Deepest in the middle of the arc, none at its ends; dark and rough, as the ground beneath it.
+void paint_break(Face& face, FaceLayers& layers, double arc_deg, Random& random) {
+  const double middle = random.uniform(0, 2 * std::numbers::pi), half = arc_deg * std::numbers::pi / 360;
+  const double deepest = random.uniform(3, 6);
+  const float gain = static_cast<float>(random.uniform(0.2, 0.5));
+  const std::uint32_t seed = random.noise_seed();
+  parallel_rows(face.labels.rows, [&](int j) {
+    for (int i = 0; i < face.labels.cols; ++i) {
+      const double x = i - face.origin, y = face.origin - j;
+      const double depth = face.radius_mm - std::hypot(x, y) / kFacePxPerMm;
+      const double t = std::remainder(std::atan2(y, x) - middle, 2 * std::numbers::pi) / half;
+      if (depth > deepest * 1.5 || std::abs(t) >= 1) continue;
+      const float u = static_cast<float>(i) / 40, v = static_cast<float>(j) / 40;
+      const double edge = deepest * std::sqrt(1 - t * t) * (1 + 0.3 * fractal_noise(seed, u, v, 3));
+      const float level = smooth_step(-0.03f, 0.03f, static_cast<float>(edge - depth));
+      if (level <= 0) continue;
+      float& shade = layers.shade(j, i);
+      shade = shade * (1 - level) + level * gain * (1 + 0.45f * fractal_noise(seed + 1, 2 * u, 2 * v, 3));
+      layers.boost(j, i) *= 1 - level;
+      if (edge > depth) face.labels(j, i) = kChipLabel;
+    }
+  });
+}
+
 }  // namespace
 
 void draw_rim(Face& face, FaceLayers& layers, const RimStyle& style, Random random) {
@@ -117,6 +142,26 @@ void draw_rim(Face& face, FaceLayers& layers, const RimStyle& style, Random rand
     const float gain = static_cast<float>(light ? random.uniform(1.2, 1.9) : random.uniform(0.35, 0.8));
     paint_chip(face, layers, shape, at, gain, random.noise_seed());
   }
+  if (style.broken_deg > 0) paint_break(face, layers, style.broken_deg, random);
+}
+
+void draw_pencil(Face& face, FaceLayers& layers, Random random) {
+  const double turn = random.uniform(0, 2 * std::numbers::pi), length = random.uniform(15, 35);
+  const double x0 = random.uniform(-0.4, 0.4) * face.radius_mm,
+               y0 = random.uniform(-0.4, 0.4) * face.radius_mm;
+  const float grey = static_cast<float>(random.uniform(0.35, 0.6)),
+              half = static_cast<float>(random.uniform(0.2, 0.35));
+  cv::Mat1f line = cv::Mat1f::zeros(face.labels.size());
+  for (double along = -length / 2; along < length / 2; along += 0.02) {
+    const double across = 2.5 * std::sin(along * 0.7);
+    const double x = x0 + std::cos(turn) * along - std::sin(turn) * across;
+    const double y = y0 + std::sin(turn) * along + std::cos(turn) * across;
+    const cv::Point at(static_cast<int>(std::lround(face.origin + x * kFacePxPerMm)),
+                       static_cast<int>(std::lround(face.origin - y * kFacePxPerMm)));
+    cv::circle(line, at, static_cast<int>(std::lround(half * kFacePxPerMm)), 1.0, -1);
+  }
+  cv::GaussianBlur(line, line, {}, 2.0);
+  layers.shade = layers.shade.mul(1.0 - line * (1.0 - grey));
 }
 
 namespace {

@@ -85,6 +85,15 @@ void measure(Face& face) {
   std::erase_if(face.spots, [](const Spot& spot) { return spot.area_mm2 <= 0; });
 }
 
+void mirror(Face& face) {
+  cv::flip(face.albedo, face.albedo, 1);
+  cv::flip(face.labels, face.labels, 1);
+  if (!face.glint.empty()) cv::flip(face.glint, face.glint, 1);
+  for (Spot& spot : face.spots) spot.x_mm = -spot.x_mm;
+  for (auto* patches : {&face.pits, &face.glints})
+    for (Patch& patch : *patches) patch.x_mm = -patch.x_mm;
+}
+
 }  // namespace
 
 Face make_face(const FaceStyle& style, std::uint64_t seed, std::uint64_t light_seed) {
@@ -98,15 +107,18 @@ Face make_face(const FaceStyle& style, std::uint64_t seed, std::uint64_t light_s
   FaceLayers layers;
   layers.boost = cv::Mat1f::zeros(side, side);
   layers.shade = cv::Mat1f::ones(side, side);
+  layers.reserved = cv::Mat1b::zeros(side, side);
   layers.grain = draw_grain(style.plaster, side, kFacePxPerMm, Random(seed, "grain"));
   const MottleMap mottle = draw_mottle(style.plaster, face.radius_mm, Random(seed, "mottle"));
   draw_spots(face, layers, style, seed);
   draw_pits(face, layers, style.plaster, Random(seed, "pits"));
   draw_rim(face, layers, style.rim, Random(seed, "chips"));
+  if (style.pencil) draw_pencil(face, layers, Random(seed, "pencil"));
   mark_outside(face);
   compose_albedo(face, layers, style, mottle);
   measure(face);
   draw_glints(face, style.wet, Random(light_seed, "glint shapes"));
+  if (style.mirrored) mirror(face);
   return face;
 }
 

@@ -19,6 +19,14 @@ struct Spot {
   double x_mm, y_mm, area_mm2, mean_Y, edge_mm;
 };
 
+/// What becomes of a spot by the later state.
+enum class Fate { steady, grown, shrunk, gone, fresh, joining, parting };
+
+struct SpotFate {
+  int id;
+  Fate fate;
+};
+
 struct Patch {
   double x_mm, y_mm, area_mm2;
 };
@@ -31,6 +39,7 @@ struct Face {
   cv::Mat1w labels;      ///< as in the mask, without glints
   cv::Mat1f glint;       ///< 0 to 1
   std::vector<Spot> spots;
+  std::vector<SpotFate> fates;  ///< of every spot of either state; of twins, the first one's
   std::vector<Patch> pits, glints;
   double matrix_Y, area_fraction_pct;
 };

@@ -151,4 +151,31 @@ SpotShape draw_spot_shape(
   return shape;
 }
 
+SpotShape twin_shape(const Twins& twins, double margin_mm, double px_per_mm) {
+  const double r1 = twins.first_ecd_mm / 2, r2 = twins.second_ecd_mm / 2, apart = r1 + r2 + twins.gap_mm;
+  const double c = std::cos(twins.angle_rad), s = std::sin(twins.angle_rad);
+  const double bridge = 0.95 * std::min(r1, r2);
+  SpotShape shape;
+  shape.half = static_cast<int>(std::ceil((apart / 2 + std::max(r1, r2) + margin_mm) * px_per_mm)) + 2;
+  shape.inside_mm.create(2 * shape.half + 1, 2 * shape.half + 1);
+  if (!twins.joined) shape.second.create(shape.inside_mm.size());
+  for (int j = 0; j < shape.inside_mm.rows; ++j) {
+    for (int i = 0; i < shape.inside_mm.cols; ++i) {
+      const double x = (i - shape.half) / px_per_mm, y = (j - shape.half) / px_per_mm;
+      const double along = c * x + s * y, across = c * y - s * x;
+      const double first = r1 - std::hypot(along + apart / 2, across);
+      const double second = r2 - std::hypot(along - apart / 2, across);
+      double inside = std::max(first, second);
+      if (twins.joined) {
+        const double beyond = std::max(std::abs(along) - apart / 2, 0.0);
+        inside = std::max(inside, bridge - std::hypot(beyond, across));
+      } else {
+        shape.second(j, i) = second > first;
+      }
+      shape.inside_mm(j, i) = static_cast<float>(inside);
+    }
+  }
+  return shape;
+}
+
 }  // namespace scenes

@@ -24,13 +24,16 @@ struct Candidate {
 /// fail.
 class SpotPlacer {
  public:
-  SpotPlacer(Face& face, FaceLayers& layers, const FaceStyle& style)
+  SpotPlacer(Face& face, FaceLayers& layers, const FaceStyle& style, std::uint64_t seed)
       : face_(face),
         layers_(layers),
         style_(style),
-        occupied_(face.labels.rows / kCoarse + 1, face.labels.cols / kCoarse + 1, uchar{0}) {}
+        occupied_(face.labels.rows / kCoarse + 1, face.labels.cols / kCoarse + 1, uchar{0}),
+        fates_(seed, "fates") {}
 
   void place(int count, Random& random, int gone);
+  void place_twins(Random& random);
+  void place_fresh(Random& random);
 
  private:
   [[nodiscard]] Candidate draw_candidate(Random& random) const;
@@ -43,7 +46,9 @@ class SpotPlacer {
                                          int partner,
                                          bool& hits_other) const;
   void occupy(const Candidate& candidate, cv::Point at);
-  void paint(const Candidate& candidate, cv::Point at, int id, std::uint32_t seed);
+  void reserve(const Candidate& candidate, cv::Point at);
+  void paint(const Candidate& candidate, cv::Point at, int id, std::uint32_t seed, double growth_mm);
+  [[nodiscard]] Fate drawn_fate();
 
   Face& face_;
   FaceLayers& layers_;
@@ -53,6 +58,7 @@ class SpotPlacer {
   std::vector<cv::Point2d> clusters_;
   double covered_mm2_ = 0;
   int next_id_ = 1;
+  Random fates_;
 };
 
 Candidate SpotPlacer::draw_candidate(Random& random) const {
@@ -167,10 +173,22 @@ void SpotPlacer::occupy(const Candidate& candidate, cv::Point at) {
   }
 }
 
-void SpotPlacer::paint(const Candidate& candidate, cv::Point at, int id, std::uint32_t seed) {
+void SpotPlacer::reserve(const Candidate& candidate, cv::Point at) {
   const SpotShape& shape = candidate.shape;
-  const float growth = static_cast<float>(style_.spots.growth_mm),
-              edge = static_cast<float>(candidate.edge_mm);
+  const double room = style_.spots.changes > 0 ? kGrowthRoomMm : style_.spots.growth_mm;
+  for (int j = 0; j < shape.inside_mm.rows; ++j) {
+    for (int i = 0; i < shape.inside_mm.cols; ++i) {
+      const int row = at.y - shape.half + j, column = at.x - shape.half + i;
+      if (row < 0 || column < 0 || row >= layers_.reserved.rows || column >= layers_.reserved.cols) continue;
+      if (shape.inside_mm(j, i) + room > 0) layers_.reserved(row, column) = 1;
+    }
+  }
+}
+
+void SpotPlacer::paint(
+    const Candidate& candidate, cv::Point at, int id, std::uint32_t seed, double growth_mm) {
+  const SpotShape& shape = candidate.shape;
+  const float growth = static_cast<float>(growth_mm), edge = static_cast<float>(candidate.edge_mm);
   const float contrast = static_cast<float>(candidate.contrast),
               inner = static_cast<float>(style_.spots.inner_mottle);
   for (int j = 0; j < shape.inside_mm.rows; ++j) {
@@ -184,7 +202,8 @@ void SpotPlacer::paint(const Candidate& candidate, cv::Point at, int id, std::ui
       float& boost = layers_.boost(row, column);
       const float own = contrast * level * (1 + mottle);
       if (inside > 0 && (face_.labels(row, column) == 0 || own > boost))
-        face_.labels(row, column) = static_cast<std::uint16_t>(id);
+        face_.labels(row, column) =
+            static_cast<std::uint16_t>(shape.second.empty() ? id : id + shape.second(j, i));
       boost = std::max(boost, own);
     }
   }
@@ -201,7 +220,8 @@ void SpotPlacer::place(int count, Random& random, int gone) {
     const Candidate candidate = draw_candidate(random);
     const double mm2 = std::numbers::pi / 4 * candidate.ecd_mm * candidate.ecd_mm;
     if (covered_mm2_ + mm2 > kMostCovered * face_mm2) continue;
-    const bool touches = random.chance(style_.spots.touching) && style_.spots.growth_mm == 0;
+    const bool touches =
+        random.chance(style_.spots.touching) && style_.spots.growth_mm == 0 && style_.spots.changes == 0;
     std::optional<cv::Point> at = touches ? touching_place(candidate, random) : std::nullopt;
     if (!at) at = free_place(candidate, random);
     if (!at) continue;
@@ -210,7 +230,74 @@ void SpotPlacer::place(int count, Random& random, int gone) {
     occupy(candidate, *at);
     covered_mm2_ += mm2;
     if (id <= gone) continue;
-    paint(candidate, *at, id, seed);
+    reserve(candidate, *at);
+    const Fate fate = drawn_fate();
+    const double by = fates_.uniform(0.1, 0.28);
+    face_.fates.push_back({id, fate});
+    double growth = style_.spots.growth_mm;
+    if (style_.spots.later && fate == Fate::gone) continue;
+    if (style_.spots.later && fate == Fate::grown) growth += by;
+    if (style_.spots.later && fate == Fate::shrunk) growth -= std::min(by, 0.18 * candidate.ecd_mm);
+    paint(candidate, *at, id, seed, growth);
+    face_.spots.push_back({id, 0, 0, candidate.ecd_mm, 0, candidate.edge_mm});
+    centres_.push_back(*at);
+  }
+}
+
+Fate SpotPlacer::drawn_fate() {
+  const double draw = fates_.uniform(), share = style_.spots.changes;
+  if (draw < 0.4 * share) return Fate::grown;
+  if (draw < 0.7 * share) return Fate::shrunk;
+  return draw < share ? Fate::gone : Fate::steady;
+}
+
+// Their outlines stay where they are; what changes is whether a bridge lies between them.
+void SpotPlacer::place_twins(Random& random) {
+  for (int pair = 0; pair < style_.spots.twins; ++pair) {
+    Candidate candidate = draw_candidate(random);
+    Twins twins{
+        std::clamp(candidate.ecd_mm, 1.0, 4.0), 0, random.uniform(0.35, 0.6), random.uniform(0, 3.14), false};
+    twins.second_ecd_mm = twins.first_ecd_mm * random.uniform(0.7, 1.0);
+    const double draw = random.uniform();
+    const Fate fate = style_.spots.changes <= 0 ? Fate::steady
+                      : draw < 0.4              ? Fate::joining
+                      : draw < 0.8              ? Fate::parting
+                                                : Fate::steady;
+    candidate.edge_mm = std::min(candidate.edge_mm, 0.15);  // or the flanks would close the gap
+    candidate.ecd_mm = twins.first_ecd_mm + twins.second_ecd_mm;
+    const double margin = kGapMm + kGrowthRoomMm + candidate.edge_mm;
+    candidate.shape = twin_shape(twins, margin, kFacePxPerMm);
+    const std::optional<cv::Point> at = free_place(candidate, random);
+    const std::uint32_t seed = random.noise_seed();
+    if (!at) continue;
+    const int id = next_id_;
+    next_id_ += 2;
+    occupy(candidate, *at);
+    twins.joined = fate == (style_.spots.later ? Fate::joining : Fate::parting);
+    candidate.shape = twin_shape(twins, margin, kFacePxPerMm);
+    reserve(candidate, *at);
+    paint(candidate, *at, id, seed, 0.0);
+    face_.fates.push_back({id, fate});
+    for (int twin = 0; twin < (twins.joined ? 1 : 2); ++twin) {
+      face_.spots.push_back({id + twin, 0, 0, twins.first_ecd_mm, 0, candidate.edge_mm});
+      centres_.push_back(*at);
+    }
+  }
+}
+
+void SpotPlacer::place_fresh(Random& random) {
+  const int count = static_cast<int>(std::lround(0.35 * style_.spots.changes * style_.spots.count));
+  for (int index = 0; index < count; ++index) {
+    const Candidate candidate = draw_candidate(random);
+    const std::optional<cv::Point> at = free_place(candidate, random);
+    const std::uint32_t seed = random.noise_seed();
+    if (!at) continue;
+    const int id = next_id_++;
+    occupy(candidate, *at);
+    reserve(candidate, *at);
+    face_.fates.push_back({id, Fate::fresh});
+    if (!style_.spots.later) continue;
+    paint(candidate, *at, id, seed, 0.0);
     face_.spots.push_back({id, 0, 0, candidate.ecd_mm, 0, candidate.edge_mm});
     centres_.push_back(*at);
   }
@@ -219,10 +306,13 @@ void SpotPlacer::place(int count, Random& random, int gone) {
 }  // namespace
 
 void draw_spots(Face& face, FaceLayers& layers, const FaceStyle& style, std::uint64_t seed) {
-  SpotPlacer placer(face, layers, style);
-  Random random(seed, "spot shapes"), later(seed, "new spots");
+  SpotPlacer placer(face, layers, style, seed);
+  Random random(seed, "spot shapes"), later(seed, "new spots"), twins(seed, "twins"),
+      fresh(seed, "fresh spots");
   placer.place(style.spots.count, random, style.spots.gone_spots);
   placer.place(style.spots.new_spots, later, 0);
+  placer.place_twins(twins);
+  placer.place_fresh(fresh);
 }
 
 }  // namespace scenes

@@ -73,6 +73,9 @@ SpotStyle choose_spots(std::uint64_t seed, const std::string& family, const Over
   style.growth_mm = std::clamp(set.number_or("growth", 0.0), 0.0, 0.3);
   style.new_spots = static_cast<int>(set.number_or("new_spots", 0));
   style.gone_spots = static_cast<int>(set.number_or("gone_spots", 0));
+  style.changes = std::clamp(set.number_or("changes", 0.0), 0.0, 1.0);
+  style.later = set.flag("later");
+  style.twins = static_cast<int>(set.number_or("twins", 0));
   return style;
 }
 
@@ -87,6 +90,7 @@ RimStyle choose_rim(std::uint64_t seed, const std::string& family, const Overrid
                                                damaged             ? random.integer(6, 24)
                                                : family == "plain" ? 0
                                                                    : usual));
+  style.broken_deg = set.number_or("broken_rim_deg", 0.0);
   style.chip_mm = damaged ? random.uniform(1.5, 5.0) : random.uniform(0.8, 2.5);
   return style;
 }
@@ -129,6 +133,8 @@ FaceStyle choose_face(std::uint64_t seed,
   face.rim = choose_rim(seed, family, set);
   face.wet = choose_wet(seed, light_seed, family, set);
   if (face.wet.wet) make_wet(face, seed);
+  face.mirrored = set.flag("mirror");
+  face.pencil = set.flag("pencil");
   face.spots.contrast = std::min(face.spots.contrast, kBrightestSpot / face.plaster.matrix_Y - 1);
   return face;
 }

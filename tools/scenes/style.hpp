@@ -45,12 +45,16 @@ struct SpotStyle {
   double roughness;
   double growth_mm;
   int new_spots, gone_spots;
+  double changes;  ///< share of the spots whose fate is to change
+  bool later;      ///< draws the state after those changes
+  int twins;
 };
 
 struct RimStyle {
   double bevel_mm, bevel_gain;
   int chips;
   double chip_mm;
+  double broken_deg;
 };
 
 struct WetStyle {
@@ -64,6 +68,7 @@ struct FaceStyle {
   SpotStyle spots;
   RimStyle rim;
   WetStyle wet;
+  bool mirrored, pencil;
 };
 
 struct CameraStyle {

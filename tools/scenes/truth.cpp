@@ -11,6 +11,7 @@
 #include <fstream>
 #include <numbers>
 #include <stdexcept>
+#include <string_view>
 
 namespace scenes {
 namespace {
@@ -139,6 +140,34 @@ void add_face(Json& truth, const Face& face, double turn) {
   truth["glints"] = patches(face.glints);
 }
 
+std::string_view word(Fate fate) {
+  switch (fate) {
+    case Fate::grown:
+      return "grown";
+    case Fate::shrunk:
+      return "shrunk";
+    case Fate::gone:
+      return "gone";
+    case Fate::fresh:
+      return "new";
+    case Fate::joining:
+      return "merged";
+    case Fate::parting:
+      return "split";
+    case Fate::steady:
+      break;
+  }
+  return "steady";
+}
+
+void add_state(Json& truth, const SceneStyle& style, const Face& face) {
+  truth["later"] = style.face.spots.later;
+  truth["mirrored"] = style.face.mirrored;
+  truth["fates"] = Json::array();
+  for (const SpotFate& fate : face.fates)
+    truth["fates"].push_back({{"id", fate.id}, {"fate", word(fate.fate)}});
+}
+
 }  // namespace
 
 void write_truth(const std::filesystem::path& folder,
@@ -163,6 +192,7 @@ void write_truth(const std::filesystem::path& folder,
                                style.camera.electrons,
                                style.camera.read_noise);
   add_face(truth, face, turn);
+  add_state(truth, style, face);
   std::ofstream file(folder / (name + ".truth.json"));
   file << truth.dump(1) << '\n';
   if (!file) throw std::runtime_error(name + ".truth.json: cannot be written");

@@ -19,6 +19,8 @@ enum class ErrorCode {
   scale_bar_not_found,
   scale_bar_ambiguous,
   face_not_measurable,  ///< found, but nothing of it is left to measure
+  faces_differ,         ///< two photos do not show the same face
+  faces_mirrored,       ///< one of two photos is flipped
   bad_setting,          ///< an option or a set-up file says something impossible
   cannot_write,
   bad_list,  ///< a table that a person gave (visits, ...) is wrong somewhere

@@ -1,4 +1,4 @@
-#include "cells.hpp"
+#include "csv_cells.hpp"
 
 #include "number_text.hpp"
 
@@ -20,9 +20,7 @@ std::string field(const std::string& words) {
 
 }  // namespace
 
-Cell text(std::string_view words) { return {valid_utf8(words), false}; }
-// Lengths to a tenth of a micrometre, lightness to a thousandth: both finer than any u95, coarse enough to
-// read.
+Cell text_cell(std::string_view words) { return {valid_utf8(words), false}; }
 Cell length_mm(double value) { return {fixed(value, 4), true}; }
 Cell lightness_cell(double value) { return {fixed(value, 3), true}; }
 Cell degrees(double value) { return {fixed(value, 3), true}; }
@@ -39,18 +37,12 @@ Cell lightness_cell(const std::optional<Lightness>& value) {
 Cell plain(const std::optional<double>& value) { return value ? plain(*value) : Cell{}; }
 
 std::string csv_line(const std::vector<std::string>& fields) {
-  std::string line;
+  std::string text_line;
   for (std::size_t i = 0; i < fields.size(); ++i) {
-    if (i > 0) line += ',';
-    line += field(fields[i]);
+    if (i > 0) text_line += ',';
+    text_line += field(fields[i]);
   }
-  return line += "\r\n";
-}
-
-nlohmann::ordered_json json_of(const Cell& cell) {
-  if (cell.text.empty()) return nullptr;
-  if (cell.is_number) return nlohmann::ordered_json::parse(cell.text);
-  return cell.text;
+  return text_line += "\r\n";
 }
 
 }  // namespace corefleck

@@ -1,9 +1,9 @@
 #pragma once
 
+#include "tables.hpp"
+
 #include "corefleck/estimate.hpp"
 #include "corefleck/quantity.hpp"
-
-#include <nlohmann/json.hpp>
 
 #include <optional>
 #include <span>
@@ -13,37 +13,26 @@
 
 namespace corefleck {
 
-/// One cell: its text as it stands in the CSV; empty = not measured.
-struct Cell {
-  std::string text;
-  bool is_number = false;
-};
-
-template <class Row>
-struct Column {
-  std::string_view name;
-  Cell (*cell)(const Row&);
-};
-
-[[nodiscard]] Cell text(std::string_view words);
+/// Cells of a table: as many digits as mean something, whatever the table.
+[[nodiscard]] Cell text_cell(std::string_view words);
+// Lengths to a tenth of a micrometre, lightness to a thousandth: both finer than any u95, coarse enough to
+// read.
 [[nodiscard]] Cell length_mm(double value);
 [[nodiscard]] Cell length_mm(const std::optional<Millimetres>& value);
 [[nodiscard]] Cell lightness_cell(double value);
 [[nodiscard]] Cell lightness_cell(const std::optional<Lightness>& value);
 [[nodiscard]] Cell degrees(double value);
-/// Six significant digits.
 [[nodiscard]] Cell plain(double value);
 [[nodiscard]] Cell plain(const std::optional<double>& value);
 [[nodiscard]] Cell whole(int value);
 /// u95 of a standard uncertainty.
 [[nodiscard]] Cell half_width(double u);
 
-/// One line of a CSV file, its end included (RFC 4180).
+/// A line of RFC 4180, its line end included.
 [[nodiscard]] std::string csv_line(const std::vector<std::string>& fields);
 
-/// Text of a CSV file, header included.
 template <class Row>
-[[nodiscard]] std::string csv_table(std::span<const Column<Row>> columns, std::span<const Row> rows) {
+[[nodiscard]] std::string csv_table(std::span<const Column<Row>> columns, const std::vector<Row>& rows) {
   std::vector<std::string> fields;
   for (const auto& column : columns) fields.emplace_back(column.name);
   std::string csv = csv_line(fields);
@@ -54,9 +43,5 @@ template <class Row>
   }
   return csv;
 }
-
-/// The cell as JSON: the very digits of the CSV as a number, so that the two files cannot disagree; null when
-/// empty.
-[[nodiscard]] nlohmann::ordered_json json_of(const Cell& cell);
 
 }  // namespace corefleck

@@ -1,0 +1,174 @@
+#include "groups.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numeric>
+#include <string_view>
+
+namespace corefleck {
+namespace {
+
+// A new spot's place showed nothing before if less than this share of its contrast was there; else it was
+// there and did not count: too faint or too small then, just not so now.
+constexpr double kTrace = 0.5;
+// Two spots are parted beyond doubt by a gap that neither photo's blur can close, and that no neck of one
+// spot is: pixels of a neck are shared out, so that spots parted there lie less than two pixels apart.
+constexpr double kGap_px = 2.5, kGapBlurs = 2.5;
+
+/// The two photos and where the first lies on the second.
+struct Pair {
+  const FaceToCompare& before;
+  const FaceToCompare& after;
+  const Registration& registration;
+
+  [[nodiscard]] double clear_gap_mm() const {
+    const auto of = [](const CalibratedFace& face) {
+      return std::max(kGap_px, kGapBlurs * face.blur_sigma_px) * face.grid.pitch.number();
+    };
+    return std::max(of(before.face), of(after.face));
+  }
+};
+
+/// True if the photo that does not list the spot shows a trace of it all the same.
+bool leaves_trace(const FaceToCompare& shown,
+                  const FaceToCompare& missing,
+                  const FaceTransform& transform,
+                  const std::vector<int>& ids) {
+  return std::any_of(ids.begin(), ids.end(), [&](int id) {
+    const Region& spot = shown.map.spots[static_cast<std::size_t>(id - 1)];
+    const auto there = contrast_inside(shown, spot.outline);
+    const auto elsewhere =
+        contrast_inside(missing, laid_outline(spot, shown.face.grid, missing.face.grid, transform));
+    return !there || !elsewhere || *elsewhere > kTrace * *there;
+  });
+}
+
+SpotChange change_of(const Pair& pair, const SpotGroup& group) {
+  SpotChange change{};
+  change.before_ids = group.first_ids;
+  change.after_ids = group.second_ids;
+  const double ratio = std::max(pair.registration.first_to_second.area_ratio(), 1e-9);
+  double u = 0.0, difference = 0.0;
+  if (!group.second_ids.empty()) {
+    const SpotSum after = sum_of(pair.after, group.second_ids);
+    change.area_after = SquareMillimetres{after.area_mm2 / ratio};
+    const cv::Point2d at = pair.registration.first_to_second.inverse()(after.centre_mm);
+    change.x_mm = at.x;
+    change.y_mm = at.y;
+    difference += after.area_mm2 / ratio;
+    u = std::hypot(u, after.boundary_u_mm2 / ratio);
+  }
+  if (!group.first_ids.empty()) {
+    const SpotSum before = sum_of(pair.before, group.first_ids);
+    change.area_before = SquareMillimetres{before.area_mm2};
+    change.x_mm = before.centre_mm.x;
+    change.y_mm = before.centre_mm.y;
+    difference -= before.area_mm2;
+    u = std::hypot(u, before.boundary_u_mm2);
+  }
+  if (group.measurable)
+    change.area_change = Estimate<SquareMillimetres>{SquareMillimetres{difference}, SquareMillimetres{u}};
+  return change;
+}
+
+ChangeKind kind_of(const Pair& pair, const SpotGroup& group, const SpotChange& change, double factor) {
+  if (!group.measurable) return ChangeKind::unmeasured;
+  const FaceTransform& forth = pair.registration.first_to_second;
+  if (group.first_ids.empty())
+    return leaves_trace(pair.after, pair.before, forth.inverse(), group.second_ids) ? ChangeKind::unclear
+                                                                                    : ChangeKind::fresh;
+  if (group.second_ids.empty())
+    return leaves_trace(pair.before, pair.after, forth, group.first_ids) ? ChangeKind::unclear
+                                                                         : ChangeKind::gone;
+  const double clear_gap = pair.clear_gap_mm();
+  if (group.first_ids.size() > 1 && widest_gap_mm(pair.before, group.first_ids) >= clear_gap)
+    return ChangeKind::merged;
+  if (group.second_ids.size() > 1 && widest_gap_mm(pair.after, group.second_ids) >= clear_gap)
+    return ChangeKind::split;
+  const double difference = change.area_change->value.number(),
+               limit = factor * change.area_change->u.number();
+  if (std::abs(difference) <= limit) return ChangeKind::steady;
+  return difference > 0.0 ? ChangeKind::grown : ChangeKind::shrunk;
+}
+
+double spot_area_mm2(const FaceToCompare& photo, const std::vector<double>& shares) {
+  double area = 0.0;
+  for (std::size_t i = 0; i < shares.size(); ++i) area += shares[i] * photo.map.spots[i].area_px;
+  return area * std::pow(photo.face.grid.pitch.number(), 2.0);
+}
+
+int spots_inside(const std::vector<double>& shares) {
+  return static_cast<int>(
+      std::count_if(shares.begin(), shares.end(), [](double share) { return share >= 0.5; }));
+}
+
+/// Of the area fraction less what the radius adds: the common area is the same for both.
+double fraction_u_pct(const FaceMeasurement& figures) {
+  double u = 0.0;
+  for (const UncertaintyBudget& budget : figures.budgets) {
+    if (budget.figure != "area_fraction_pct") continue;
+    for (const UncertaintyComponent& component : budget.components)
+      if (component.name != "exclusion") u = std::hypot(u, component.contribution);
+  }
+  return u;
+}
+
+void sum_up_fractions(const Pair& pair, const SpotMatches& matches, FaceChanges& result) {
+  using Percent = Quantity<struct PercentUnit>;
+  const double common = std::max(matches.common_area.number(), 1e-9);
+  const double ratio = std::max(pair.registration.first_to_second.area_ratio(), 1e-9);
+  result.fraction_before = Percent{100.0 * spot_area_mm2(pair.before, matches.first_shares) / common};
+  result.fraction_after = Percent{100.0 * spot_area_mm2(pair.after, matches.second_shares) / ratio / common};
+  result.fraction_change.value = result.fraction_after - result.fraction_before;
+  result.fraction_change.u =
+      Percent{std::hypot(fraction_u_pct(pair.before.figures), fraction_u_pct(pair.after.figures))};
+  result.count_before = spots_inside(matches.first_shares);
+  result.count_after = spots_inside(matches.second_shares);
+}
+
+double size_of(const SpotChange& change) {
+  if (change.area_change) return std::abs(change.area_change->value.number());
+  return (change.area_before ? *change.area_before : *change.area_after).number();
+}
+
+}  // namespace
+
+std::string_view name(ChangeKind kind) {
+  constexpr std::array<std::string_view, 9> kNames{
+      "new", "grown", "steady", "shrunk", "gone", "merged", "split", "unclear", "unmeasured"};
+  return kNames[static_cast<std::size_t>(kind)];
+}
+
+int FaceChanges::count(ChangeKind kind) const {
+  return static_cast<int>(std::count_if(
+      changes.begin(), changes.end(), [kind](const SpotChange& change) { return change.kind == kind; }));
+}
+
+FaceChanges compare_faces(const FaceToCompare& before,
+                          const FaceToCompare& after,
+                          const Registration& registration) {
+  const Pair pair{before, after, registration};
+  const SpotMatches matches = match_spots(before, after, registration);
+  FaceChanges result{};
+  result.registration = registration;
+  result.common_area = matches.common_area;
+  sum_up_fractions(pair, matches, result);
+  const auto compared =
+      std::count_if(matches.groups.begin(), matches.groups.end(), [](const SpotGroup& group) {
+        return group.measurable && !group.first_ids.empty() && !group.second_ids.empty();
+      });
+  const double factor = simultaneous_factor_95(static_cast<int>(compared));
+  for (const SpotGroup& group : matches.groups) {
+    SpotChange change = change_of(pair, group);
+    change.kind = kind_of(pair, group, change, factor);
+    result.changes.push_back(std::move(change));
+  }
+  std::stable_sort(
+      result.changes.begin(), result.changes.end(), [](const SpotChange& a, const SpotChange& b) {
+        return a.kind != b.kind ? a.kind < b.kind : size_of(a) > size_of(b);
+      });
+  return result;
+}
+
+}  // namespace corefleck

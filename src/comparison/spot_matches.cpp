@@ -1,0 +1,177 @@
+#include "corefleck/comparison.hpp"
+
+#include <opencv2/imgproc.hpp>
+
+#include <algorithm>
+#include <cstdint>
+#include <map>
+#include <numeric>
+
+namespace corefleck {
+namespace {
+
+// A fifth of the smaller spot: neighbours that grew do not reach so far into each other, and the same spot
+// does even where its places differ by half its width.
+constexpr double kOverlap = 0.2;
+constexpr double kWhole = 0.985;  // of a spot's pixels inside the common area: a stray pixel cuts no spot
+
+/// The second photo's maps on the first photo's grid.
+struct LaidMaps {
+  cv::Mat labels;   // CV_32FC1: whole numbers
+  cv::Mat outside;  // CV_8UC1
+};
+
+LaidMaps laid(const FaceToCompare& first, const FaceToCompare& second, const Registration& registration) {
+  const cv::Matx23d map = grid_map(first.face.grid, second.face.grid, registration.first_to_second);
+  const cv::Size size = first.map.labels.size();
+  constexpr int kFlags = cv::INTER_NEAREST | cv::WARP_INVERSE_MAP;
+  LaidMaps result;
+  cv::Mat labels;
+  second.map.labels.convertTo(labels, CV_32F);  // exact: no face holds 2^24 spots
+  cv::warpAffine(labels, result.labels, map, size, kFlags, cv::BORDER_CONSTANT, cv::Scalar(0));
+  cv::warpAffine(second.map.outside,
+                 result.outside,
+                 map,
+                 size,
+                 kFlags,
+                 cv::BORDER_CONSTANT,
+                 cv::Scalar(static_cast<double>(Outside::beyond_rim)));
+  return result;
+}
+
+struct Counts {
+  std::map<std::pair<int, int>, double> overlaps;  // pixels by first and second id
+  std::vector<double> first_all, first_common, second_all, second_common;
+  double common = 0.0;
+};
+
+Counts counted(const FaceToCompare& first, const FaceToCompare& second, const LaidMaps& there) {
+  Counts counts;
+  counts.first_all.resize(first.map.spots.size() + 1);
+  counts.first_common = counts.first_all;
+  counts.second_all.resize(second.map.spots.size() + 1);
+  counts.second_common = counts.second_all;
+  for (int y = 0; y < first.map.labels.rows; ++y) {
+    const int* here = first.map.labels.ptr<int>(y);
+    const float* other = there.labels.ptr<float>(y);
+    const unsigned char *out = first.map.outside.ptr(y), *other_out = there.outside.ptr(y);
+    for (int x = 0; x < first.map.labels.cols; ++x) {
+      const bool common = out[x] == 0 && other_out[x] == 0;
+      counts.common += common ? 1.0 : 0.0;
+      const int a = here[x], b = static_cast<int>(other[x]);
+      if (a == 0 && b == 0) continue;
+      const double in = common ? 1.0 : 0.0;
+      counts.first_all[static_cast<std::size_t>(a)] += 1.0;
+      counts.first_common[static_cast<std::size_t>(a)] += in;
+      counts.second_all[static_cast<std::size_t>(b)] += 1.0;
+      counts.second_common[static_cast<std::size_t>(b)] += in;
+      if (a != 0 && b != 0) counts.overlaps[{a, b}] += 1.0;
+    }
+  }
+  return counts;
+}
+
+struct Edge {
+  int first, second;  // ids
+  double strength;
+};
+
+std::vector<Edge> edges_of(const Counts& counts) {
+  std::vector<Edge> edges;
+  for (const auto& [ids, pixels] : counts.overlaps) {
+    const double smaller = std::min(counts.first_all[static_cast<std::size_t>(ids.first)],
+                                    counts.second_all[static_cast<std::size_t>(ids.second)]);
+    const double strength = pixels / std::max(smaller, 1.0);
+    if (strength >= kOverlap) edges.push_back({ids.first, ids.second, strength});
+  }
+  std::stable_sort(
+      edges.begin(), edges.end(), [](const Edge& a, const Edge& b) { return a.strength > b.strength; });
+  return edges;
+}
+
+/// Edges, strongest first, as long as no group comes to have several spots on both sides: such a chain is
+/// several changes, not one.
+std::vector<Edge> stars(const std::vector<Edge>& edges, std::size_t first_spots, std::size_t second_spots) {
+  std::vector<int> first_degree(first_spots + 1), second_degree(second_spots + 1);
+  std::vector<Edge> kept;
+  const auto partner_degree = [&](const Edge& edge, bool of_first) {
+    for (const Edge& other : kept) {
+      if (of_first && other.first == edge.first) return second_degree[static_cast<std::size_t>(other.second)];
+      if (!of_first && other.second == edge.second)
+        return first_degree[static_cast<std::size_t>(other.first)];
+    }
+    return 0;
+  };
+  for (const Edge& edge : edges) {
+    int& a = first_degree[static_cast<std::size_t>(edge.first)];
+    int& b = second_degree[static_cast<std::size_t>(edge.second)];
+    const bool chain = (a > 0 && b > 0) || (a == 1 && partner_degree(edge, true) > 1) ||
+                       (b == 1 && partner_degree(edge, false) > 1);
+    if (chain) continue;
+    ++a;
+    ++b;
+    kept.push_back(edge);
+  }
+  return kept;
+}
+
+std::vector<double> shares(const std::vector<double>& common, const std::vector<double>& all) {
+  std::vector<double> result;
+  for (std::size_t id = 1; id < all.size(); ++id)
+    result.push_back(all[id] > 0.0 ? common[id] / all[id] : 0.0);
+  return result;
+}
+
+std::vector<SpotGroup> groups_of(const std::vector<Edge>& edges,
+                                 std::size_t first_spots,
+                                 std::size_t second_spots) {
+  std::vector<SpotGroup> groups;
+  std::vector<bool> first_done(first_spots + 1), second_done(second_spots + 1);
+  for (std::size_t id = 1; id <= first_spots; ++id) {
+    if (first_done[id]) continue;
+    SpotGroup group{};
+    group.first_ids = {static_cast<int>(id)};
+    for (const Edge& edge : edges)
+      if (edge.first == static_cast<int>(id)) group.second_ids.push_back(edge.second);
+    if (group.second_ids.size() == 1)
+      for (const Edge& edge : edges)
+        if (edge.second == group.second_ids.front() && edge.first != static_cast<int>(id))
+          group.first_ids.push_back(edge.first);
+    std::sort(group.first_ids.begin(), group.first_ids.end());
+    std::sort(group.second_ids.begin(), group.second_ids.end());
+    for (const int one : group.first_ids) first_done[static_cast<std::size_t>(one)] = true;
+    for (const int one : group.second_ids) second_done[static_cast<std::size_t>(one)] = true;
+    groups.push_back(std::move(group));
+  }
+  for (std::size_t id = 1; id <= second_spots; ++id)
+    if (!second_done[id]) groups.push_back({{}, {static_cast<int>(id)}, false});
+  return groups;
+}
+
+bool whole(const std::vector<int>& ids, const std::vector<double>& spot_shares, const SpotMap& map) {
+  return std::all_of(ids.begin(), ids.end(), [&](int id) {
+    const auto index = static_cast<std::size_t>(id - 1);
+    return spot_shares[index] >= kWhole && !map.spots[index].touches_rim;
+  });
+}
+
+}  // namespace
+
+SpotMatches match_spots(const FaceToCompare& first,
+                        const FaceToCompare& second,
+                        const Registration& registration) {
+  const Counts counts = counted(first, second, laid(first, second, registration));
+  const std::size_t first_spots = first.map.spots.size(), second_spots = second.map.spots.size();
+  SpotMatches matches;
+  const double pitch = first.face.grid.pitch.number();
+  matches.common_area = SquareMillimetres{counts.common * pitch * pitch};
+  matches.first_shares = shares(counts.first_common, counts.first_all);
+  matches.second_shares = shares(counts.second_common, counts.second_all);
+  matches.groups = groups_of(stars(edges_of(counts), first_spots, second_spots), first_spots, second_spots);
+  for (SpotGroup& group : matches.groups)
+    group.measurable = whole(group.first_ids, matches.first_shares, first.map) &&
+                       whole(group.second_ids, matches.second_shares, second.map);
+  return matches;
+}
+
+}  // namespace corefleck

@@ -1,0 +1,26 @@
+#pragma once
+
+#include "rigid_fit.hpp"
+
+#include <vector>
+
+namespace corefleck {
+
+/// How well a transform stands once it was fitted to the face's parts.
+struct PartFit {
+  FaceTransform first_to_second;
+  int parts = 0;                    ///< that both photos show
+  std::vector<PlacePair> agreeing;  ///< those that lie where the fit puts them
+  [[nodiscard]] double score() const {
+    return parts > 0 ? static_cast<double>(agreeing.size()) / parts : 0.0;
+  }
+};
+
+/// Looks for each part of the first face near where `start` puts it on the second, fits, looks again.
+/// `rounds` of it.
+[[nodiscard]] PartFit fit_parts(const FaceDetail& first,
+                                const FaceDetail& second,
+                                const FaceTransform& start,
+                                int rounds);
+
+}  // namespace corefleck

@@ -1,0 +1,22 @@
+#pragma once
+
+#include "corefleck/pair_report.hpp"
+
+#include <string>
+
+namespace corefleck {
+
+/// Bytes of changes.png: before, after and what changed between them, in register.
+[[nodiscard]] Result<std::string> changes_png(const ChangesReport& report,
+                                              const MeasuredFace& before,
+                                              const MeasuredFace& after,
+                                              const RecordContext& context);
+
+/// Bytes of wetdry.png: dry and wet in register and on one scale of lightness, and each spot's contrast in
+/// both.
+[[nodiscard]] Result<std::string> wetdry_png(const StatesReport& report,
+                                             const MeasuredFace& dry,
+                                             const MeasuredFace& wet,
+                                             const RecordContext& context);
+
+}  // namespace corefleck
