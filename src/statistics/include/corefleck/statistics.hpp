@@ -22,6 +22,10 @@ namespace corefleck {
 /// 100:2008, table G.2). Relative error below 1e-12.
 [[nodiscard]] double student_t_95(double degrees_of_freedom);
 
+/// Coverage factor at which `count` independent figures all stay inside their intervals with 95 % (Sidak
+/// 1967); of one figure, that of a single one.
+[[nodiscard]] double simultaneous_factor_95(int count);
+
 /// Value below which `percent` of the number-weighted cumulative distribution lies (ISO 9276-1 undersize
 /// curve): the k-th of n sorted values stands at 100 (k - 1/2) / n, straight lines between, constant outside.
 [[nodiscard]] double number_percentile(std::span<const double> values, double percent);
