@@ -13,8 +13,8 @@ GrowthRate growth_rate(std::span<const DatedFraction> visits) {
     points.push_back({years_between(first, visit.date), visit.fraction_pct, visit.u_pct});
   GrowthRate rate{};
   rate.line = fitted_line(points);
-  rate.scatter = rate.line.degrees_of_freedom > 0 ? rate.line.scatter() : 0.0;
-  rate.widening = std::max(1.0, rate.scatter);
+  if (rate.line.degrees_of_freedom > 0) rate.scatter = rate.line.scatter();
+  rate.widening = std::max(1.0, rate.scatter.value_or(0.0));
   rate.rate_u95 = kCoverage95 * rate.widening * rate.line.u_slope;
   rate.last_visit_years = points.back().x;
   if (const double at_first = rate.line.at(0.0); rate.grows() && at_first > 0.0)

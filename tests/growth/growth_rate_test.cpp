@@ -25,6 +25,7 @@ TEST_CASE("growth rate: two visits give their difference over the time between, 
       std::array{DatedFraction{day("2023-01-01"), 2.0, 0.1}, DatedFraction{day("2027-01-01"), 3.0, 0.2}});
   CHECK_THAT(rate.line.slope, WithinRel(0.25, 1e-12));
   CHECK_THAT(rate.rate_u95, WithinRel(1.959964 * std::sqrt(0.05) / 4.0, 1e-9));
+  CHECK(!rate.scatter);
   CHECK(rate.widening == 1.0);
   CHECK(rate.last_visit_years == 4.0);
   CHECK(rate.grows());
@@ -58,13 +59,13 @@ TEST_CASE("growth rate: visits that scatter more than their u explains widen the
                                   DatedFraction{day("2026-12-31"), 1.0, 1.0}});
   };
   const GrowthRate wide = of(4.0);
-  CHECK_THAT(wide.scatter, WithinRel(std::sqrt(6.0), 1e-12));
+  CHECK_THAT(wide.scatter.value(), WithinRel(std::sqrt(6.0), 1e-12));
   CHECK_THAT(wide.widening, WithinRel(std::sqrt(6.0), 1e-12));
   const double half_span = 730.0 / 365.25;
   CHECK_THAT(wide.rate_u95,
              WithinRel(1.959964 * std::sqrt(6.0) / std::sqrt(2.0 * half_span * half_span), 1e-9));
   const GrowthRate narrow = of(1.0);
-  CHECK_THAT(narrow.scatter, WithinAbs(0.0, 1e-12));
+  CHECK_THAT(narrow.scatter.value(), WithinAbs(0.0, 1e-12));
   CHECK_THAT(narrow.rate_u95, WithinRel(1.959964 / std::sqrt(2.0 * half_span * half_span), 1e-9));
 }
 

@@ -26,10 +26,10 @@ struct DatedFraction {
 
 /// Straight line through the area fractions of one core, weighted by their u.
 struct GrowthRate {
-  FittedLine line;          ///< % over years since the first visit
-  double rate_u95;          ///< half-width of the 95 % interval of line.slope, % per year
-  double scatter = 0.0;     ///< line.scatter(); 0 with two visits
-  double widening = 1.0;    ///< by which the visits' own u was multiplied: scatter where it is above 1
+  FittedLine line;                ///< % over years since the first visit
+  double rate_u95;                ///< half-width of the 95 % interval of line.slope, % per year
+  std::optional<double> scatter;  ///< line.scatter(); empty with two visits
+  double widening;  ///< by which the visits' own u was multiplied: scatter where it is above 1, else 1
   double last_visit_years;  ///< since the first
   /// Years in which the line gains its own value at the first visit. Only where the rate's interval lies
   /// above 0, and the line above 0 at the first visit. Longer than last_visit_years it goes beyond the data.
@@ -104,5 +104,27 @@ struct TrackArea {
 [[nodiscard]] int growing_tracks(std::span<const Track> tracks,
                                  std::span<const VisitFace> visits,
                                  std::span<const Date> dates);
+
+/// One spot of one visit as a row of tracks.csv.
+struct TrackedSpot {
+  int track_id;
+  Date date;
+  int spot_id;
+  Estimate<SquareMillimetres> area;  ///< as measured at that visit
+  double x_mm, y_mm;                 ///< in the first visit's face coordinates
+};
+
+/// Everything about one core over its visits.
+struct CoreGrowth {
+  GrowthRate rate;
+  std::vector<TrackedSpot> spots;  ///< by track, then by visit
+  int new_spots;                   ///< tracks that are fresh
+  int spots_growing;               ///< growing_tracks
+};
+
+/// `visits` and `dates` belong together, two or more, by date; `chain` is of the same visits.
+[[nodiscard]] CoreGrowth core_growth(std::span<const VisitFace> visits,
+                                     std::span<const Date> dates,
+                                     const VisitChain& chain);
 
 }  // namespace corefleck
