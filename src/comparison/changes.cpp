@@ -50,12 +50,12 @@ SpotChange change_of(const Pair& pair, const SpotGroup& group) {
   SpotChange change{};
   change.before_ids = group.first_ids;
   change.after_ids = group.second_ids;
-  const double ratio = std::max(pair.registration.first_to_second.area_ratio(), 1e-9);
   double u = 0.0, difference = 0.0;
   if (!group.second_ids.empty()) {
     const SpotSum after = sum_of(pair.after, group.second_ids);
-    change.area_after = SquareMillimetres{after.area_mm2 / ratio};
     const cv::Point2d at = pair.registration.first_to_second.inverse()(after.centre_mm);
+    const double ratio = std::max(pair.registration.first_to_second.area_ratio(at), 1e-9);
+    change.area_after = SquareMillimetres{after.area_mm2 / ratio};
     change.x_mm = at.x;
     change.y_mm = at.y;
     difference += after.area_mm2 / ratio;

@@ -94,12 +94,8 @@ Contour laid_outline(const Region& spot,
                      const FaceGrid& from,
                      const FaceGrid& to,
                      const FaceTransform& transform) {
-  const cv::Matx23d map = grid_map(from, to, transform);
   Contour result;
-  result.reserve(spot.outline.size());
-  for (const cv::Point2d& p : spot.outline)
-    result.emplace_back(map(0, 0) * p.x + map(0, 1) * p.y + map(0, 2),
-                        map(1, 0) * p.x + map(1, 1) * p.y + map(1, 2));
+  cv::perspectiveTransform(spot.outline, result, grid_map(from, to, transform));
   return result;
 }
 

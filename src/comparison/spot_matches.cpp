@@ -22,20 +22,20 @@ struct LaidMaps {
 };
 
 LaidMaps laid(const FaceToCompare& first, const FaceToCompare& second, const Registration& registration) {
-  const cv::Matx23d map = grid_map(first.face.grid, second.face.grid, registration.first_to_second);
+  const cv::Matx33d map = grid_map(first.face.grid, second.face.grid, registration.first_to_second);
   const cv::Size size = first.map.labels.size();
   constexpr int kFlags = cv::INTER_NEAREST | cv::WARP_INVERSE_MAP;
   LaidMaps result;
   cv::Mat labels;
   second.map.labels.convertTo(labels, CV_32F);  // exact: no face holds 2^24 spots
-  cv::warpAffine(labels, result.labels, map, size, kFlags, cv::BORDER_CONSTANT, cv::Scalar(0));
-  cv::warpAffine(second.map.outside,
-                 result.outside,
-                 map,
-                 size,
-                 kFlags,
-                 cv::BORDER_CONSTANT,
-                 cv::Scalar(static_cast<double>(Outside::beyond_rim)));
+  cv::warpPerspective(labels, result.labels, map, size, kFlags, cv::BORDER_CONSTANT, cv::Scalar(0));
+  cv::warpPerspective(second.map.outside,
+                      result.outside,
+                      map,
+                      size,
+                      kFlags,
+                      cv::BORDER_CONSTANT,
+                      cv::Scalar(static_cast<double>(Outside::beyond_rim)));
   return result;
 }
 

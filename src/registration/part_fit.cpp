@@ -15,17 +15,19 @@ constexpr double kReach_mm = 0.6;    // each part is looked for this far about i
 constexpr double kSeenShare = 0.6;   // of a part, in both photos
 constexpr double kAgrees_mm = 0.15;  // of the last fit
 constexpr double kLooser_mm[] = {0.45, 0.3, 0.2};
-constexpr std::size_t kFewest = 12;  // parts that an affine fit wants
+constexpr std::size_t kFewestAffine = 12, kFewestProjective = 30;  // parts that an affine fit wants
 
 struct Laid {
   cv::Mat detail, seen;
 };
 
 Laid laid_on_first(const FaceDetail& first, const FaceDetail& second, const FaceTransform& transform) {
-  const cv::Matx23d map = grid_map(first.grid, second.grid, transform);
+  const cv::Matx33d map = grid_map(first.grid, second.grid, transform);
   Laid laid;
-  cv::warpAffine(second.fine, laid.detail, map, first.fine.size(), cv::INTER_LINEAR | cv::WARP_INVERSE_MAP);
-  cv::warpAffine(second.seen, laid.seen, map, first.fine.size(), cv::INTER_NEAREST | cv::WARP_INVERSE_MAP);
+  cv::warpPerspective(
+      second.fine, laid.detail, map, first.fine.size(), cv::INTER_LINEAR | cv::WARP_INVERSE_MAP);
+  cv::warpPerspective(
+      second.seen, laid.seen, map, first.fine.size(), cv::INTER_NEAREST | cv::WARP_INVERSE_MAP);
   return laid;
 }
 
@@ -111,19 +113,27 @@ std::vector<PlacePair> within(const std::vector<PlacePair>& pairs,
   return near;
 }
 
-FaceTransform fit(const std::vector<PlacePair>& pairs, bool affine) {
-  return affine && pairs.size() >= kFewest ? affine_fit(pairs) : rigid_fit(pairs);
+enum class Model { rigid, affine, projective };
+
+FaceTransform fit(const std::vector<PlacePair>& pairs, Model model) {
+  if (model == Model::projective && pairs.size() >= kFewestProjective) return projective_fit(pairs);
+  return model != Model::rigid && pairs.size() >= kFewestAffine ? affine_fit(pairs) : rigid_fit(pairs);
 }
 
-/// Fits to what lies near, ever nearer. First rigid: few parts of two different cores agree by chance, and an
-/// affine map would bend to them.
-FaceTransform tightened(const std::vector<PlacePair>& pairs, FaceTransform transform, bool affine) {
+/// Fits to what lies near, ever nearer.
+FaceTransform tightened(const std::vector<PlacePair>& pairs, FaceTransform transform, Model model) {
   for (const double limit : kLooser_mm) {
     const std::vector<PlacePair> near = within(pairs, transform, limit);
     if (near.size() < 3) break;
-    transform = fit(near, affine);
+    transform = fit(near, model);
   }
   return transform;
+}
+
+/// First rigid: few parts of two different cores agree by chance, and a freer map would bend to them.
+Model model_of(int round, bool same_face) {
+  if (same_face) return Model::projective;
+  return round == 0 ? Model::rigid : Model::affine;
 }
 
 /// A shift that most parts have in common, before anything else is believed.
@@ -147,7 +157,11 @@ FaceTransform with_common_shift(const std::vector<PlacePair>& pairs, const FaceT
 
 }  // namespace
 
-PartFit fit_parts(const FaceDetail& first, const FaceDetail& second, const FaceTransform& start, int rounds) {
+PartFit fit_parts(const FaceDetail& first,
+                  const FaceDetail& second,
+                  const FaceTransform& start,
+                  int rounds,
+                  FitPurpose purpose) {
   PartFit result;
   result.first_to_second = start;
   for (int round = 0; round < rounds; ++round) {
@@ -155,8 +169,9 @@ PartFit fit_parts(const FaceDetail& first, const FaceDetail& second, const FaceT
     const std::vector<Offset> all = offsets(first, laid_on_first(first, second, before));
     const std::vector<PlacePair> pairs = pairs_of(first, before, all);
     result.parts = static_cast<int>(all.size());
-    FaceTransform transform = round == 0 ? with_common_shift(pairs, before) : before;
-    transform = tightened(pairs, transform, /*affine=*/round > 0);
+    FaceTransform transform =
+        round == 0 && purpose == FitPurpose::recognise ? with_common_shift(pairs, before) : before;
+    transform = tightened(pairs, transform, model_of(round, purpose == FitPurpose::place));
     result.agreeing = within(pairs, transform, kAgrees_mm);
     result.first_to_second = transform;
   }

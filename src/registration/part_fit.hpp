@@ -16,11 +16,17 @@ struct PartFit {
   }
 };
 
+enum class FitPurpose {
+  recognise,  ///< rigid, then affine: is it the same face at all?
+  place       ///< projective: `start` is right to a fraction of a millimetre, and the face is the same
+};
+
 /// Looks for each part of the first face near where `start` puts it on the second, fits, looks again.
 /// `rounds` of it.
 [[nodiscard]] PartFit fit_parts(const FaceDetail& first,
                                 const FaceDetail& second,
                                 const FaceTransform& start,
-                                int rounds);
+                                int rounds,
+                                FitPurpose purpose);
 
 }  // namespace corefleck

@@ -20,7 +20,7 @@ constexpr double kElsewhere_mm = 1.1;  // how far the face's centre may be off w
 PartFit best_about(const FaceDetail& first, const FaceDetail& second, const cv::Point2d& centre_mm) {
   PartFit best;
   for (const TurnCandidate& candidate : turn_candidates(first, second, centre_mm)) {
-    PartFit fit = fit_parts(first, second, candidate.first_to_second, kFirstRounds);
+    PartFit fit = fit_parts(first, second, candidate.first_to_second, kFirstRounds, FitPurpose::recognise);
     if (best.parts == 0 || fit.score() > best.score()) best = std::move(fit);
     if (best.score() >= kClear) break;
   }
@@ -91,7 +91,7 @@ Registration described(const PartFit& fit) {
   result.parts = fit.parts;
   result.parts_agreeing = static_cast<int>(fit.agreeing.size());
   cv::Mat stretch;
-  cv::SVD::compute(cv::Mat(fit.first_to_second.linear), stretch, cv::SVD::NO_UV);
+  cv::SVD::compute(cv::Mat(fit.first_to_second.jacobian()), stretch, cv::SVD::NO_UV);
   result.stretch_max_pct = 100.0 * (stretch.at<double>(0) - 1.0);
   result.stretch_min_pct = 100.0 * (stretch.at<double>(1) - 1.0);
   return result;
@@ -102,7 +102,7 @@ Registration described(const PartFit& fit) {
 Result<Registration> register_faces(const FaceDetail& first, const FaceDetail& second) {
   const PartFit fit = best_fit(first, second);
   if (fit.score() >= kSameFaceScore)
-    return described(fit_parts(first, second, fit.first_to_second, kLastRounds));
+    return described(fit_parts(first, second, fit.first_to_second, kLastRounds, FitPurpose::place));
   const PartFit flipped = best_about(first, mirrored(second), {0.0, 0.0});
   if (flipped.score() >= kSameFaceScore)
     return failure(ErrorCode::faces_mirrored,

@@ -20,6 +20,11 @@ struct PlacePair {
 /// Least squares affine map. Three places or more that do not lie on a line; else the rigid fit.
 [[nodiscard]] FaceTransform affine_fit(const std::vector<PlacePair>& pairs);
 
+/// Least squares projective map, linear in its eight numbers (direct linear transform). Weighs places by
+/// their nearness, which differs by less than a per cent here. Many more than four places, spread over the
+/// face.
+[[nodiscard]] FaceTransform projective_fit(const std::vector<PlacePair>& pairs);
+
 [[nodiscard]] double distance_mm(const FaceTransform& transform, const PlacePair& pair);
 
 }  // namespace corefleck

@@ -101,9 +101,10 @@ std::vector<int> best_turns(const std::vector<double>& by_turn) {
 
 /// The second face's coarse detail as the first face's grid would show it.
 cv::Mat turned_back(const FaceDetail& first, const FaceDetail& second, const FaceTransform& transform) {
-  const cv::Matx23d map = grid_map(first.coarse_grid, second.coarse_grid, transform);
+  const cv::Matx33d map = grid_map(first.coarse_grid, second.coarse_grid, transform);
   cv::Mat result;
-  cv::warpAffine(second.coarse, result, map, first.coarse.size(), cv::INTER_LINEAR | cv::WARP_INVERSE_MAP);
+  cv::warpPerspective(
+      second.coarse, result, map, first.coarse.size(), cv::INTER_LINEAR | cv::WARP_INVERSE_MAP);
   return result;
 }
 
@@ -137,7 +138,7 @@ std::vector<TurnCandidate> turn_candidates(const FaceDetail& first,
   for (const int turn : best_turns(by_turn)) {
     const double angle = 2.0 * CV_PI * turn / kTurns;
     const cv::Matx22d rotation(std::cos(angle), -std::sin(angle), std::sin(angle), std::cos(angle));
-    candidates.push_back(with_shift(first, second, {rotation, {centre_mm.x, centre_mm.y}}));
+    candidates.push_back(with_shift(first, second, {rotation, {centre_mm.x, centre_mm.y}, {0.0, 0.0}}));
   }
   std::stable_sort(candidates.begin(), candidates.end(), [](const TurnCandidate& a, const TurnCandidate& b) {
     return a.correlation > b.correlation;

@@ -1,15 +1,155 @@
+#include "change_marks.hpp"
+#include "lettering.hpp"
+#include "number_text.hpp"
+#include "outlines.hpp"
+#include "pair_page.hpp"
 #include "pair_plates.hpp"
+#include "plate_key.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
 namespace corefleck {
-Result<std::string> changes_png(const ChangesReport&,
-                                const MeasuredFace&,
-                                const MeasuredFace&,
-                                const RecordContext&) {
-  return std::string();
+namespace {
+
+constexpr double kSmallFace = 900.0, kLargeFace = 1360.0;
+constexpr double kSmallTop = kPairRuleY + 92.0;
+constexpr double kLargeTop = kSmallTop + kSmallFace + 150.0;
+constexpr double kFiguresX = 1610.0;
+constexpr double kWash = 0.45;
+constexpr TextStyle kHeading{.size_px = kHeadingSize, .bold = true, .colour = kText};
+
+/// Everything in the before photo's frame.
+struct Laid {
+  const ChangesReport& report;
+  const MeasuredFace& before;
+  const MeasuredFace& after;
+  CalibratedFace after_face;
+  SpotMap after_map;
+};
+
+void draw_photo(
+    cairo_t* cairo, double x, std::string_view heading, const CalibratedFace& face, const SpotMap& map) {
+  const FaceFrame frame = face_frame(face, x, kSmallTop + 0.5 * kSmallFace, kSmallFace);
+  write_text(cairo, kHeading, {x - 0.5 * kSmallFace, kPairRuleY + 28.0, Align::left, {}, false}, heading);
+  paint_face(cairo, face, frame, usual_exposure(face));
+  draw_regions(cairo, frame, map);
 }
-Result<std::string> wetdry_png(const StatesReport&,
-                               const MeasuredFace&,
-                               const MeasuredFace&,
-                               const RecordContext&) {
-  return std::string();
+
+std::string signed_text(const ReadingText& text, double value) {
+  return value > 0.0 ? "+" + text.value : text.value;
 }
+
+std::vector<PairFigure> figures_of(const FaceChanges& changes) {
+  const double value = changes.fraction_change.value.number(),
+               u95 = kCoverage95 * changes.fraction_change.u.number();
+  const ReadingText change = reading(value, u95);
+  const bool clear = std::abs(value) > u95;
+  std::vector<PairFigure> figures;
+  figures.push_back({"Area fraction before",
+                     significant(changes.fraction_before.number(), 3),
+                     "%",
+                     fmt::format("{} spots", changes.count_before)});
+  figures.push_back({"Area fraction after",
+                     significant(changes.fraction_after.number(), 3),
+                     "%",
+                     fmt::format("{} spots", changes.count_after)});
+  figures.push_back({"Change of it",
+                     signed_text(change, value),
+                     "%",
+                     fmt::format("± {} %: {}",
+                                 change.u95,
+                                 clear ? "a change beyond its interval" : "no change beyond its interval")});
+  figures.push_back(
+      {"Area compared", fixed(changes.common_area.number(), 0), "mm²", "shown and measured in both photos"});
+  figures.push_back({"Laid on to",
+                     significant(changes.registration.residual_mm, 2),
+                     "mm rms",
+                     fmt::format("after photo turned by {}°", fixed(-changes.registration.rotation_deg, 1))});
+  return figures;
+}
+
+/// A line of the key for each kind that this pair holds, with its count. Gives back the lower edge.
+double draw_counts(cairo_t* cairo, double x, double y, const FaceChanges& changes) {
+  write_text(cairo, kHeading, {x, y, Align::left, {}, false}, "Spots");
+  y += 50.0;
+  for (const ChangeKind kind : kKindsShown) {
+    const int count = changes.count(kind);
+    if (count == 0) continue;
+    draw_key_mark(cairo, kind, x, y);
+    write_text(
+        cairo, {.bold = true}, {x + 150.0, y + 4.0, Align::right, {}, false}, fmt::format("{}", count));
+    write_text(cairo, {}, {x + 166.0, y + 4.0, Align::left, {}, false}, kind_words(kind));
+    y += 52.0;
+  }
+  return y;
+}
+
+/// What either photo leaves out, as a map that holds nothing else.
+SpotMap not_compared(const Laid& laid) {
+  SpotMap map{};
+  map.outside = laid.before.spots.outside.clone();
+  laid.after_map.outside.copyTo(map.outside, map.outside == static_cast<unsigned char>(Outside::no));
+  return map;
+}
+
+double draw_plate(cairo_t* cairo, const Laid& laid, const RecordContext& context) {
+  draw_pair_title(
+      cairo, "What changed between two photos of one core", {"before", &laid.before}, {"after", &laid.after});
+  constexpr double kLeftX = kMargin + 0.5 * kSmallFace, kRightX = kPairRight - 0.5 * kSmallFace;
+  draw_photo(cairo, kLeftX, "Before", laid.before.face, laid.before.spots);
+  draw_photo(cairo, kRightX, "After, turned onto the before photo", laid.after_face, laid.after_map);
+
+  write_text(
+      cairo, kHeading, {kMargin, kLargeTop - 64.0, Align::left, {}, false}, "Change, on the after photo");
+  const FaceFrame frame = face_frame(
+      laid.before.face, kMargin + 62.0 + 0.5 * kLargeFace, kLargeTop + 30.0 + 0.5 * kLargeFace, kLargeFace);
+  paint_face(cairo, laid.after_face, frame, usual_exposure(laid.after_face), kWash);
+  draw_regions(cairo, frame, not_compared(laid));
+  draw_changes(cairo, frame, laid.report.changes, laid.before.spots, laid.after_map, laid.before.face.grid);
+  draw_clock_ring(cairo, frame);
+
+  double y = draw_pair_figures(
+      cairo, {kFiguresX, kLargeTop, kPairRight - kFiguresX, 0.0}, figures_of(laid.report.changes));
+  y = draw_counts(cairo, kFiguresX, y + 10.0, laid.report.changes);
+  const double below = kLargeTop + kLargeFace + 116.0;
+  const double px_per_mm = frame.px_per_grid / laid.before.face.grid.pitch.number();
+  draw_scale_bar(cairo, kMargin + 1.0, below, 620.0, px_per_mm);
+  write_text(
+      cairo,
+      {.size_px = kSmallSize, .bold = false, .colour = kMuted},
+      {kMargin + 780.0, below - 6.0, Align::left, kFiguresX - kMargin - 840.0, false},
+      "Numbers are rows of changes.csv. A spot counts as grown or shrunk only beyond the uncertainty of both "
+      "its areas and the number of spots compared.");
+  SpotMap both = laid.before.spots;  // a key for what either picture holds
+  if (both.spots.empty()) both.spots = laid.after_map.spots;
+  if (both.pits.empty()) both.pits = laid.after_map.pits;
+  if (both.glare.empty()) both.glare = laid.after_map.glare;
+  both.outside = not_compared(laid).outside;
+  const double key = below + 110.0;
+  const double key_end = key + draw_key(cairo, {kMargin, key, 580.0, 0.0}, both, laid.before.face.rim_band);
+  return draw_pair_foot(cairo,
+                        std::max(key_end + 20.0, y + 20.0),
+                        "picture brightness: for reading only",
+                        context.program_version);
+}
+
+}  // namespace
+
+Result<std::string> changes_png(const ChangesReport& report,
+                                const MeasuredFace& before,
+                                const MeasuredFace& after,
+                                const RecordContext& context) {
+  const FaceTransform& transform = report.changes.registration.first_to_second;
+  const Laid laid{report,
+                  before,
+                  after,
+                  laid_face(before.face, after.face, transform),
+                  laid_map(before.face, after.face, after.spots, transform)};
+  return page_png("changes.png", [&](cairo_t* cairo) { return draw_plate(cairo, laid, context); });
+}
+
 }  // namespace corefleck

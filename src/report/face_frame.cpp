@@ -116,8 +116,10 @@ FaceFrame face_frame(const CalibratedFace& face, double x, double y, double diam
   return frame;
 }
 
-void paint_face(cairo_t* cairo, const CalibratedFace& face, const FaceFrame& frame) {
-  if (face.colour.empty()) return;
+namespace {
+
+/// The face at the frame's size, in linear light.
+cv::Mat picture_of(const CalibratedFace& face, const FaceFrame& frame) {
   cv::Mat picture;
   // Below half as much again, two neighbours hold all that a mean over the area would, in a third of the
   // time.
@@ -129,10 +131,37 @@ void paint_face(cairo_t* cairo, const CalibratedFace& face, const FaceFrame& fra
              0.0,
              0.0,
              shrinks ? cv::INTER_AREA : cv::INTER_LINEAR);
-  const CairoSurface surface = encoded(picture, exposure(picture, frame.radius));
+  return picture;
+}
+
+void show(cairo_t* cairo, const cv::Mat& picture, const FaceFrame& frame, float gain) {
+  const CairoSurface surface = encoded(picture, gain);
   cairo_set_source_surface(cairo, surface.get(), frame.left, frame.top);
   cairo_arc(cairo, frame.centre_x, frame.centre_y, frame.radius, 0.0, kTwoPi);
   cairo_fill(cairo);
+}
+
+}  // namespace
+
+void paint_face(cairo_t* cairo, const CalibratedFace& face, const FaceFrame& frame) {
+  if (face.colour.empty()) return;
+  const cv::Mat picture = picture_of(face, frame);
+  show(cairo, picture, frame, exposure(picture, frame.radius));
+}
+
+void paint_face(
+    cairo_t* cairo, const CalibratedFace& face, const FaceFrame& frame, double gain, double wash) {
+  if (face.colour.empty()) return;
+  show(cairo, picture_of(face, frame), frame, static_cast<float>(gain));
+  if (wash <= 0.0) return;
+  set_ink(cairo, {1.0, 1.0, 1.0, wash});
+  cairo_arc(cairo, frame.centre_x, frame.centre_y, frame.radius, 0.0, kTwoPi);
+  cairo_fill(cairo);
+}
+
+double usual_exposure(const CalibratedFace& face) {
+  if (face.colour.empty()) return 1.0;
+  return static_cast<double>(exposure(face.colour, 0.5 * (face.radius / face.grid.pitch).number()));
 }
 
 }  // namespace corefleck

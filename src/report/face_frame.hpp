@@ -27,4 +27,12 @@ struct FaceFrame {
 /// spot clips.
 void paint_face(cairo_t* cairo, const CalibratedFace& face, const FaceFrame& frame);
 
+/// The same at a given factor on linear light, so that several faces keep their lightness against each other.
+/// `wash` mixes in white paper, 0 to 1, for a picture that marks are to stand out from.
+void paint_face(
+    cairo_t* cairo, const CalibratedFace& face, const FaceFrame& frame, double gain, double wash = 0.0);
+
+/// The factor at which `paint_face` would show this face alone.
+[[nodiscard]] double usual_exposure(const CalibratedFace& face);
+
 }  // namespace corefleck

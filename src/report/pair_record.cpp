@@ -16,7 +16,9 @@ Json json_of_transform(const FaceTransform& transform) {
   const auto& a = transform.linear;
   return {{"linear",
            {{json_number(a(0, 0)), json_number(a(0, 1))}, {json_number(a(1, 0)), json_number(a(1, 1))}}},
-          {"shift_mm", {json_number(transform.shift_mm[0]), json_number(transform.shift_mm[1])}}};
+          {"shift_mm", {json_number(transform.shift_mm[0]), json_number(transform.shift_mm[1])}},
+          {"nearness_per_mm",
+           {json_number(transform.nearness_per_mm[0]), json_number(transform.nearness_per_mm[1])}}};
 }
 
 }  // namespace

@@ -86,18 +86,20 @@ def _read_labels(measured, path):
     measured.centre_px = (measured.labels.shape[1] - 1) / 2 if centre is None else centre
 
 
-def read_results(out, photo):
-    """What the folder `out` says about `photo`; a folder without a summary is a failure."""
+def read_results(out, photo, row=0, folder=None):
+    """What the folder `out` says about `photo`; a folder without a summary is a failure.
+
+    `row`: of summary.csv; `folder`: of its files, where it is not the photo's own name."""
     out = Path(out)
     if not (out / "summary.csv").exists():
         return Measured("failed", "no summary.csv")
     rows = read_rows(out / "summary.csv")
     if not rows:
         return Measured("failed", "summary.csv has no row")
-    measured = Measured(rows[0]["status"], rows[0].get("reason", ""), rows[0])
+    measured = Measured(rows[row]["status"], rows[row].get("reason", ""), rows[row])
     if measured.status == "failed":
         return measured
-    folder = out / Path(photo).stem
+    folder = out / (folder or Path(photo).stem)
     measured.spots = read_rows(folder / "spots.csv")
     if (folder / "record.json").exists():
         measured.record = json.loads((folder / "record.json").read_text(encoding="utf-8"))

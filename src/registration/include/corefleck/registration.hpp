@@ -32,24 +32,33 @@ struct FaceDetail {
 /// To be taken while the face's luminance is there.
 [[nodiscard]] FaceDetail face_detail(const CalibratedFace& face, const SpotMap& spots);
 
-/// Face coordinates of the first photo to those of the second (mm, y up): q = linear p + shift.
+/// Face coordinates of the first photo to those of the second (mm, y up): q = (linear p + shift) / (1 +
+/// nearness . p). A plane photographed twice by a pinhole camera maps onto itself so; with two right
+/// calibrations `linear` is a rotation and `nearness` is zero.
 struct FaceTransform {
   cv::Matx22d linear = cv::Matx22d::eye();
   cv::Vec2d shift_mm{0.0, 0.0};
+  cv::Vec2d nearness_per_mm{0.0, 0.0};
   [[nodiscard]] cv::Point2d operator()(const cv::Point2d& p_mm) const {
-    return {linear(0, 0) * p_mm.x + linear(0, 1) * p_mm.y + shift_mm[0],
-            linear(1, 0) * p_mm.x + linear(1, 1) * p_mm.y + shift_mm[1]};
+    const double w = 1.0 + nearness_per_mm[0] * p_mm.x + nearness_per_mm[1] * p_mm.y;
+    return {(linear(0, 0) * p_mm.x + linear(0, 1) * p_mm.y + shift_mm[0]) / w,
+            (linear(1, 0) * p_mm.x + linear(1, 1) * p_mm.y + shift_mm[1]) / w};
   }
   [[nodiscard]] FaceTransform inverse() const;
-  /// Counterclockwise turn in (-180, 180]: that of the rotation nearest to `linear`.
+  /// Counterclockwise turn in (-180, 180]: that of the rotation nearest to the map at the first face's
+  /// centre.
   [[nodiscard]] double rotation_deg() const;
-  /// Area of the second face's millimetres over the first's, as the same surface shows it; 1 if both scales
-  /// agree.
-  [[nodiscard]] double area_ratio() const { return cv::determinant(linear); }
+  /// Area on the second face's coordinates over that on the first's at a place of the first: what the same
+  /// piece of surface measures in the two photos. 1 where both calibrations agree.
+  [[nodiscard]] double area_ratio(const cv::Point2d& p_mm = {0.0, 0.0}) const;
+  /// Homogeneous matrix of the map.
+  [[nodiscard]] cv::Matx33d matrix() const;
+  /// The map's derivative at a place of the first face.
+  [[nodiscard]] cv::Matx22d jacobian(const cv::Point2d& p_mm = {0.0, 0.0}) const;
 };
 
-/// The same between two grids: (column, row, 1) of the first to (column, row) of the second.
-[[nodiscard]] cv::Matx23d grid_map(const FaceGrid& first,
+/// The same between two grids: homogeneous (column, row, 1) of the first to those of the second.
+[[nodiscard]] cv::Matx33d grid_map(const FaceGrid& first,
                                    const FaceGrid& second,
                                    const FaceTransform& transform);
 
@@ -60,7 +69,8 @@ struct Registration {
   double residual_mm;  ///< rms over the parts that agree: how far one lies from where the transform puts it
   double score;        ///< share of the face's parts that agree with the fit, 0 to 1
   int parts, parts_agreeing;
-  /// Largest and smallest stretch of `linear`, less 1, in %: how far the two scales and tilts disagree.
+  /// Largest and smallest stretch at the first face's centre, less 1, in %: how far the scales and tilts
+  /// disagree.
   double stretch_max_pct, stretch_min_pct;
 };
 

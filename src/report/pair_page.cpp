@@ -1,0 +1,164 @@
+#include "pair_page.hpp"
+
+#include "lettering.hpp"
+#include "neutral.hpp"
+#include "png_file.hpp"
+
+#include <fmt/format.h>
+#include <opencv2/imgproc.hpp>
+
+#include <algorithm>
+#include <cmath>
+
+namespace corefleck {
+namespace {
+
+constexpr int kLongestPage = 4200;  // drawn on more paper than any plate needs, and cut where the text ends
+constexpr TextStyle kLabel{.size_px = kSmallSize, .bold = false, .colour = kMuted};
+constexpr TextStyle kBody{.size_px = kTextSize, .bold = false, .colour = kText};
+constexpr TextStyle kFigure{.size_px = kValueSize, .bold = false, .colour = kText};
+
+void draw_rule(cairo_t* cairo, double y) {
+  cairo_move_to(cairo, kMargin, y);
+  cairo_line_to(cairo, kPairRight, y);
+  set_ink(cairo, kRule);
+  cairo_set_line_width(cairo, 2.0);
+  cairo_stroke(cairo);
+}
+
+std::string photo_words(std::string_view role, const MeasuredFace& face) {
+  std::string taken = face.photo.camera.taken;
+  if (taken.size() > 10 && taken[10] == 'T') taken[10] = ' ';
+  std::string words = fmt::format("{}: {}", role, face.photo.path.filename().string());
+  words += taken.empty() ? "   ·   date not recorded" : "   ·   taken " + taken;
+  if (!face.photo.sha256.empty()) words += fmt::format("   ·   SHA-256 {}…", face.photo.sha256.substr(0, 12));
+  return words;
+}
+
+/// A grid at half the resolution, as the colour has it: its pixel i has its centre at grid pixel 2 i + 1/2.
+FaceGrid halved(const FaceGrid& grid) {
+  FaceGrid half = grid;
+  half.pitch = 2.0 * grid.pitch;
+  half.centre_px = 0.5 * (grid.centre_px - 0.5);
+  half.size_px = (grid.size_px + 1) / 2;
+  return half;
+}
+
+}  // namespace
+
+CalibratedFace laid_face(const CalibratedFace& first,
+                         const CalibratedFace& second,
+                         const FaceTransform& first_to_second) {
+  CalibratedFace laid{};
+  laid.grid = first.grid;
+  laid.radius = first.radius;
+  laid.rim_band = second.rim_band;
+  laid.absolute_luminance = second.absolute_luminance;
+  const double shrink = first.grid.pitch / second.grid.pitch;
+  cv::Mat colour = second.colour;
+  // Fewer pixels than the photo has: blurred first, or its grain would turn into moire.
+  if (shrink > 1.5) cv::GaussianBlur(second.colour, colour, {}, 0.4 * shrink);
+  cv::warpPerspective(colour,
+                      laid.colour,
+                      grid_map(halved(first.grid), halved(second.grid), first_to_second),
+                      first.colour.size(),
+                      cv::INTER_LINEAR | cv::WARP_INVERSE_MAP);
+  return laid;
+}
+
+Contour laid_contour(const Contour& contour,
+                     const FaceGrid& first,
+                     const FaceGrid& second,
+                     const FaceTransform& first_to_second) {
+  Contour laid;
+  if (!contour.empty())
+    cv::perspectiveTransform(contour, laid, grid_map(second, first, first_to_second.inverse()));
+  return laid;
+}
+
+SpotMap laid_map(const CalibratedFace& first,
+                 const CalibratedFace& second,
+                 const SpotMap& map,
+                 const FaceTransform& first_to_second) {
+  const auto laid = [&](const Contour& contour) {
+    return laid_contour(contour, first.grid, second.grid, first_to_second);
+  };
+  SpotMap result{};
+  for (const auto& [from, to] : {std::pair{&map.spots, &result.spots}, std::pair{&map.pits, &result.pits}})
+    for (Region region : *from) {
+      region.outline = laid(region.outline);
+      for (Contour& hole : region.holes) hole = laid(hole);
+      to->push_back(std::move(region));
+    }
+  for (const Contour& glare : map.glare) result.glare.push_back(laid(glare));
+  cv::warpPerspective(map.outside,
+                      result.outside,
+                      grid_map(first.grid, second.grid, first_to_second),
+                      {first.grid.size_px, first.grid.size_px},
+                      cv::INTER_NEAREST | cv::WARP_INVERSE_MAP,
+                      cv::BORDER_CONSTANT,
+                      cv::Scalar(static_cast<double>(Outside::beyond_rim)));
+  return result;
+}
+
+void draw_pair_title(cairo_t* cairo,
+                     std::string_view heading,
+                     const std::pair<std::string_view, const MeasuredFace*>& first,
+                     const std::pair<std::string_view, const MeasuredFace*>& second) {
+  constexpr double kContent = kPairRight - kMargin;
+  write_text(cairo,
+             {.size_px = kTitleSize, .bold = true, .colour = kText},
+             {kMargin, 50.0, Align::left, kContent, true},
+             heading);
+  const TextStyle muted{.size_px = kTextSize, .bold = false, .colour = kMuted};
+  write_text(
+      cairo, muted, {kMargin, 118.0, Align::left, kContent, true}, photo_words(first.first, *first.second));
+  write_text(
+      cairo, muted, {kMargin, 158.0, Align::left, kContent, true}, photo_words(second.first, *second.second));
+  draw_rule(cairo, kPairRuleY);
+}
+
+double draw_pair_foot(cairo_t* cairo, double y, std::string_view note, const std::string& version) {
+  draw_rule(cairo, y);
+  const double height =
+      write_text(cairo, kLabel, {kMargin, y + 20.0, Align::left, 1400.0, false}, kNeutralSentence).height;
+  write_text(
+      cairo, kLabel, {kPairRight, y + 20.0, Align::right, {}, false}, fmt::format("corefleck {}", version));
+  write_text(cairo, kLabel, {kPairRight, y + 20.0 + 1.36 * kSmallSize, Align::right, {}, false}, note);
+  return y + 20.0 + height + kMargin;
+}
+
+double draw_pair_figures(cairo_t* cairo, const PageBox& box, const std::vector<PairFigure>& figures) {
+  double y = box.y;
+  for (const PairFigure& figure : figures) {
+    y += write_text(cairo, kLabel, {box.x, y, Align::left, box.width, false}, figure.label).height + 1.0;
+    const double width = write_text(cairo, kFigure, {box.x, y, Align::left, {}, false}, figure.value).width;
+    write_text(cairo, kBody, {box.x + width + 9.0, y + 14.0, Align::left, {}, false}, figure.unit);
+    y += 50.0;
+    if (!figure.note.empty())
+      y += write_text(cairo, kBody, {box.x, y, Align::left, box.width, false}, figure.note).height;
+    y += 24.0;
+  }
+  return y;
+}
+
+Result<std::string> page_png(std::string_view name, const std::function<double(cairo_t*)>& draw) {
+  const CairoSurface page(
+      cairo_image_surface_create(CAIRO_FORMAT_RGB24, static_cast<int>(kPlateWidth), kLongestPage));
+  const CairoContext cairo(cairo_create(page.get()));
+  set_ink(cairo.get(), kPaper);
+  cairo_paint(cairo.get());
+  const int height = std::min(kLongestPage, static_cast<int>(draw(cairo.get())));
+  if (const cairo_status_t status = cairo_status(cairo.get()); status != CAIRO_STATUS_SUCCESS)
+    return failure(ErrorCode::cannot_write,
+                   fmt::format("{}: drawing failed ({})", name, cairo_status_to_string(status)),
+                   "free some memory and compare these photos alone");
+  cairo_surface_flush(page.get());
+  return png_of({cairo_image_surface_get_data(page.get()),
+                 static_cast<int>(kPlateWidth),
+                 height,
+                 cairo_image_surface_get_stride(page.get())},
+                1000.0 * kPlateWidth / kPrintedWidthMm);
+}
+
+}  // namespace corefleck
