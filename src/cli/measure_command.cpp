@@ -2,20 +2,17 @@
 
 #include "face_summary.hpp"
 #include "measure_photo.hpp"
+#include "photo_batch.hpp"
 #include "result_folders.hpp"
 #include "shared_command_line.hpp"
 
 #include <fmt/format.h>
-#include <opencv2/core/utility.hpp>
 
 #include <algorithm>
-#include <atomic>
-#include <exception>
 #include <memory>
 #include <mutex>
 #include <optional>
 #include <string>
-#include <thread>
 
 namespace corefleck {
 namespace {
@@ -76,26 +73,6 @@ class Teller {
   std::vector<std::optional<PhotoOutcome>> outcomes_;
   std::size_t done_ = 0, told_ = 0, name_width_ = 0;
 };
-
-void measure_all(const MeasureOptions& options, const std::vector<PhotoTask>& tasks, Teller& teller) {
-  const int cores = std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
-  const int wanted = options.shared.jobs > 0 ? options.shared.jobs : cores;
-  const int jobs = std::min(wanted, static_cast<int>(tasks.size()));
-  cv::setNumThreads(std::max(1, cores / jobs));  // so that loops inside a photo do not crowd the cores
-
-  std::atomic<std::size_t> next{0};
-  const auto work = [&] {
-    for (std::size_t index = next++; index < tasks.size(); index = next++)
-      teller.take(index, measure_photo(tasks[index], options.shared));
-  };
-  std::vector<std::jthread> workers;
-  try {
-    for (int job = 1; job < jobs; ++job) workers.emplace_back(work);
-  } catch (const std::system_error&) {
-    // The system gives no more threads: those that are there do the work.
-  }
-  work();
-}
 
 void tell_counts(const std::vector<SummaryRow>& rows, const std::filesystem::path& out, Terminal& terminal) {
   const auto failed = std::count_if(rows.begin(), rows.end(), [](const SummaryRow& r) { return !r.figures; });
@@ -185,11 +162,13 @@ ExitStatus run_measure(const MeasureOptions& options, Terminal& terminal) {
   if (const auto ready = prepare_output(options.out); !ready) return refused(ready.error(), terminal);
 
   const MeasureOptions complete{options.photos, options.out, *std::move(shared)};
-  std::vector<PhotoTask> tasks;
+  std::vector<BatchPhoto> photos;
   for (std::size_t i = 0; i < folders.size(); ++i)
-    tasks.push_back({options.photos[i], options.out / folders[i]});
+    photos.push_back({{options.photos[i], options.out / folders[i]}, &complete.shared});
   Teller teller(complete, terminal);
-  measure_all(complete, tasks, teller);
+  measure_photos(photos, complete.shared.jobs, Keep::nothing, [&](std::size_t index, PhotoOutcome outcome) {
+    teller.take(index, std::move(outcome));
+  });
   terminal.end_progress();
   return write_and_tell(complete, teller.rows(), terminal);
 }

@@ -3,10 +3,6 @@
 namespace corefleck {
 namespace {
 
-FaceTransform after(const FaceTransform& first, const FaceTransform& then) {
-  return {then.linear * first.linear, then.linear * first.shift_mm + then.shift_mm};
-}
-
 /// Neighbours in time are the most alike, so the visit just before is tried first.
 tl::expected<VisitLink, LooseVisit> link_of(std::span<const VisitFace> visits, std::size_t visit) {
   LooseVisit loose{visit, {}};
@@ -20,6 +16,15 @@ tl::expected<VisitLink, LooseVisit> link_of(std::span<const VisitFace> visits, s
 
 }  // namespace
 
+FaceTransform composed(const FaceTransform& first, const FaceTransform& then) {
+  const cv::Matx33d m = then.matrix() * first.matrix();
+  FaceTransform both;
+  both.linear = {m(0, 0) / m(2, 2), m(0, 1) / m(2, 2), m(1, 0) / m(2, 2), m(1, 1) / m(2, 2)};
+  both.shift_mm = {m(0, 2) / m(2, 2), m(1, 2) / m(2, 2)};
+  both.nearness_per_mm = {m(2, 0) / m(2, 2), m(2, 1) / m(2, 2)};
+  return both;
+}
+
 tl::expected<VisitChain, LooseVisit> chain_visits(std::span<const VisitFace> visits) {
   VisitChain chain;
   for (std::size_t visit = 0; visit < visits.size(); ++visit) {
@@ -30,7 +35,7 @@ tl::expected<VisitChain, LooseVisit> chain_visits(std::span<const VisitFace> vis
     }
     auto link = link_of(visits, visit);
     if (!link) return tl::make_unexpected(std::move(link.error()));
-    chain.from_first.push_back(after(chain.from_first[link->earlier], link->registration.first_to_second));
+    chain.from_first.push_back(composed(chain.from_first[link->earlier], link->registration.first_to_second));
     chain.links.emplace_back(*std::move(link));
   }
   return chain;

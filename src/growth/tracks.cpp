@@ -84,9 +84,7 @@ class Tracker {
   }
 
   [[nodiscard]] FaceTransform between(std::size_t from, std::size_t to) const {
-    const FaceTransform back = chain_.from_first[from].inverse();
-    const FaceTransform& forth = chain_.from_first[to];
-    return {forth.linear * back.linear, forth.linear * back.shift_mm + forth.shift_mm};
+    return composed(chain_.from_first[from].inverse(), chain_.from_first[to]);
   }
 
   void join(std::size_t earlier,

@@ -18,6 +18,7 @@ Json json_of(const ReportedVisit& visit) {
   Json json{{"date", text_of(visit.date)},
             {"photo", valid_utf8(visit.photo)},
             {"sha256", json_text(visit.photo_sha256)},
+            {"taken", json_text(visit.taken)},
             {"state", name(visit.state)},
             {"area_fraction_pct", json_number(visit.area_fraction.value.number())},
             {"u_pct", json_number(visit.area_fraction.u.number())},

@@ -152,6 +152,23 @@ TEST_CASE("tracks: a spot that one visit does not show is the same spot when it 
   CHECK(!tracks[1].fresh);
 }
 
+TEST_CASE("composed: one transform after the other takes every place where both take it", "[growth]") {
+  FaceTransform first, then;
+  first.linear = {0.8, -0.6, 0.6, 0.8};
+  first.shift_mm = {1.5, -0.7};
+  first.nearness_per_mm = {2e-4, -1e-4};
+  then.linear = {0.0, 1.01, -0.99, 0.0};
+  then.shift_mm = {-0.3, 0.2};
+  then.nearness_per_mm = {-1e-4, 3e-4};
+  const FaceTransform both = composed(first, then);
+  for (const cv::Point2d place :
+       {cv::Point2d(0.0, 0.0), cv::Point2d(40.0, -11.0), cv::Point2d(-23.0, 31.0)}) {
+    const cv::Point2d expected = then(first(place)), found = both(place);
+    CHECK(found.x == Approx(expected.x));
+    CHECK(found.y == Approx(expected.y));
+  }
+}
+
 TEST_CASE("tracks: faces without spots have none", "[growth]") {
   DrawnVisits drawn;
   drawn.add({});

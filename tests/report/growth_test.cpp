@@ -33,6 +33,7 @@ CoreReport made_core(const std::string& name, const std::vector<MadeVisit>& made
     core.visits.push_back({date,
                            name + "-" + visit.date + ".jpg",
                            "abc",
+                           "",
                            FaceState::dry,
                            {Percent{visit.fraction_pct}, Percent{visit.u_pct}},
                            0.5 * visit.u_pct,

@@ -65,6 +65,9 @@ struct VisitChain {
   std::vector<std::optional<VisitLink>> links;  ///< one a visit; empty: the first one
 };
 
+/// One transform after the other as one.
+[[nodiscard]] FaceTransform composed(const FaceTransform& first, const FaceTransform& then);
+
 /// A visit of a list that can be laid onto none before it.
 struct LooseVisit {
   std::size_t visit;

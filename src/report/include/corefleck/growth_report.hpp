@@ -14,8 +14,8 @@ namespace corefleck {
 /// One measured visit as it is plotted, listed and recorded.
 struct ReportedVisit {
   Date date;
-  std::string photo;  ///< as the list names it
-  std::string photo_sha256;
+  std::string photo;                ///< as the list names it
+  std::string photo_sha256, taken;  ///< as in SummaryRow
   FaceState state = FaceState::unknown;
   Estimate<Quantity<struct PercentUnit>> area_fraction;
   double u_between_photos_pct;  ///< weighs it in the line
