@@ -3,6 +3,7 @@
 #include "compare_command.hpp"
 #include "dispatch.hpp"
 #include "measure_command.hpp"
+#include "track_command.hpp"
 #include "wetdry_command.hpp"
 
 #include <CLI/CLI.hpp>
@@ -27,6 +28,7 @@ constexpr const char* kFooter =
     "Examples:\n"
     "  corefleck measure core-1.jpg --out results\n"
     "  corefleck compare before.jpg after.jpg --out changes\n"
+    "  corefleck track visits.csv --out growth\n"
     "  corefleck measure --help";
 
 /// CLI11 leaves two blank lines between groups.
@@ -58,6 +60,7 @@ void declare(CLI::App& app, Dispatch& dispatch) {
   add_measure_command(app, dispatch);
   add_wetdry_command(app, dispatch);
   add_compare_command(app, dispatch);
+  add_track_command(app, dispatch);
   app.set_help_flag("-h,--help", "show this help and end");
   for (CLI::App* command : app.get_subcommands({})) {
     command->group("Commands");

@@ -134,6 +134,28 @@ std::string face_summary(const SummaryRow& row,
   return text;
 }
 
+std::string faces_summary(const FacesMean& mean,
+                          const std::filesystem::path& table,
+                          const Terminal& terminal) {
+  const FieldMean& fraction = mean.area_fraction_pct;
+  std::string text =
+      fmt::format("\n{}\n", terminal.toned(fmt::format("Mean over {} faces", mean.faces), Tone::bold));
+  add_line(text, "area fraction", with_u95(fraction.mean, fraction.interval_95) + " %");
+  add_line(text, "sd of faces", fmt::format("{:.3g} %", fraction.standard_deviation));
+  if (std::isfinite(fraction.relative_accuracy_pct))
+    add_line(text,
+             "rel. accuracy",
+             fmt::format("{:.{}f} % (the interval over the mean, as ASTM E562 has it for fields)",
+                         fraction.relative_accuracy_pct,
+                         fraction.relative_accuracy_pct < 10.0 ? 1 : 0));
+  text +=
+      "  (each photo counts as one core; cores are a sample of the pool, and the interval holds for the "
+      "pool\n"
+      "  only as far as the places to drill were chosen at random)\n";
+  add_line(text, "table", printable(table.string()));
+  return text;
+}
+
 std::string face_line(const SummaryRow& row, std::size_t name_width, const Terminal& terminal) {
   const FaceMeasurement& f = row.figures.value();
   const std::string area = with_u95(f.area_fraction.value.number(), kCoverage95 * f.area_fraction.u.number());

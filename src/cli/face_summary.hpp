@@ -18,6 +18,11 @@ namespace corefleck {
 /// One measured photo in one line, for a run over many; `name_width` aligns the columns.
 [[nodiscard]] std::string face_line(const SummaryRow& row, std::size_t name_width, const Terminal& terminal);
 
+/// The closing block of a run over several faces. Ends with a line end.
+[[nodiscard]] std::string faces_summary(const FacesMean& mean,
+                                        const std::filesystem::path& table,
+                                        const Terminal& terminal);
+
 /// A value and its half-width to the half-width's second significant digit: "4.31 +/- 0.12".
 [[nodiscard]] std::string with_u95(double value, double u95);
 

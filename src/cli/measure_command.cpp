@@ -3,20 +3,17 @@
 #include "edits_file.hpp"
 #include "face_summary.hpp"
 #include "measure_photo.hpp"
+#include "photo_batch.hpp"
 #include "result_folders.hpp"
 #include "shared_command_line.hpp"
 
 #include <fmt/format.h>
-#include <opencv2/core/utility.hpp>
 
 #include <algorithm>
-#include <atomic>
-#include <exception>
 #include <memory>
 #include <mutex>
 #include <optional>
 #include <string>
-#include <thread>
 
 namespace corefleck {
 namespace {
@@ -79,26 +76,6 @@ class Teller {
   std::size_t done_ = 0, told_ = 0, name_width_ = 0;
 };
 
-void measure_all(const MeasureOptions& options, const std::vector<PhotoTask>& tasks, Teller& teller) {
-  const int cores = std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
-  const int wanted = options.shared.jobs > 0 ? options.shared.jobs : cores;
-  const int jobs = std::min(wanted, static_cast<int>(tasks.size()));
-  cv::setNumThreads(std::max(1, cores / jobs));  // so that loops inside a photo do not crowd the cores
-
-  std::atomic<std::size_t> next{0};
-  const auto work = [&] {
-    for (std::size_t index = next++; index < tasks.size(); index = next++)
-      teller.take(index, measure_photo(tasks[index], options.shared));
-  };
-  std::vector<std::jthread> workers;
-  try {
-    for (int job = 1; job < jobs; ++job) workers.emplace_back(work);
-  } catch (const std::system_error&) {
-    // The system gives no more threads: those that are there do the work.
-  }
-  work();
-}
-
 void tell_counts(const std::vector<SummaryRow>& rows, const std::filesystem::path& out, Terminal& terminal) {
   const auto failed = std::count_if(rows.begin(), rows.end(), [](const SummaryRow& r) { return !r.figures; });
   const auto doubtful = std::count_if(rows.begin(), rows.end(), [](const SummaryRow& r) {
@@ -118,15 +95,29 @@ ExitStatus refused(const MeasureError& error, Terminal& terminal) {
   return ExitStatus::wrong_input;
 }
 
+/// A table of an earlier run that this run has no figures for would be taken for its own.
+Result<void> write_faces(const std::optional<FacesMean>& mean, const std::filesystem::path& table) {
+  if (mean) return write_whole(table, faces_csv(*mean));
+  std::error_code ignored;
+  std::filesystem::remove(table, ignored);
+  return {};
+}
+
 ExitStatus write_and_tell(const MeasureOptions& options,
                           const std::vector<SummaryRow>& rows,
                           Terminal& terminal) {
-  const auto written = write_whole(options.out / "summary.csv", summary_csv(rows));
+  const auto mean = mean_over_faces(rows);
+  const auto faces_table = options.out / "faces.csv";
+  const auto written = write_whole(options.out / "summary.csv", summary_csv(rows)).and_then([&] {
+    return write_faces(mean, faces_table);
+  });
   if (!written) terminal.complain(line_of(written.error()));
   if (options.shared.json)
     terminal.print_raw(summary_json(rows));
   else if (!options.shared.quiet && rows.size() > 1)
     tell_counts(rows, options.out, terminal);
+  if (mean && !options.shared.json && !options.shared.quiet)
+    terminal.print_raw(faces_summary(*mean, faces_table, terminal));
   const bool all =
       std::all_of(rows.begin(), rows.end(), [](const SummaryRow& r) { return r.figures.has_value(); });
   return written && all ? ExitStatus::ok : ExitStatus::failed;
@@ -181,11 +172,13 @@ ExitStatus run_measure(const MeasureOptions& options, Terminal& terminal) {
   if (const auto ready = prepare_output(options.out); !ready) return refused(ready.error(), terminal);
 
   const MeasureOptions complete{options.photos, options.out, *std::move(shared)};
-  std::vector<PhotoTask> tasks;
+  std::vector<BatchPhoto> photos;
   for (std::size_t i = 0; i < folders.size(); ++i)
-    tasks.push_back({options.photos[i], options.out / folders[i]});
+    photos.push_back({{options.photos[i], options.out / folders[i]}, &complete.shared});
   Teller teller(complete, terminal);
-  measure_all(complete, tasks, teller);
+  measure_photos(photos, complete.shared.jobs, Keep::nothing, [&](std::size_t index, PhotoOutcome outcome) {
+    teller.take(index, std::move(outcome));
+  });
   terminal.end_progress();
   return write_and_tell(complete, teller.rows(), terminal);
 }

@@ -31,8 +31,7 @@ std::string shortened(std::string name) {
   return name;
 }
 
-std::string cleaned(const fs::path& photo) {
-  std::string name = photo.stem().string();
+std::string cleaned(std::string name) {
   std::replace_if(
       name.begin(),
       name.end(),
@@ -41,6 +40,18 @@ std::string cleaned(const fs::path& photo) {
   // Other systems drop blanks and dots at the end, and "." and ".." lead elsewhere.
   while (!name.empty() && (name.back() == '.' || name.back() == ' ')) name.pop_back();
   return name.empty() ? "photo" : shortened(std::move(name));
+}
+
+std::vector<std::string> distinct(const std::vector<std::string>& words, std::set<std::string> taken) {
+  std::vector<std::string> names;
+  for (const std::string& word : words) {
+    const std::string wish = cleaned(word);
+    std::string name = wish;
+    for (int number = 2; !taken.insert(lower_case(name)).second; ++number)
+      name = fmt::format("{}-{}", wish, number);
+    names.push_back(std::move(name));
+  }
+  return names;
 }
 
 bool is_inside(const fs::path& path, const fs::path& folder) {
@@ -58,17 +69,13 @@ fs::path resolved(const fs::path& path) {
 }  // namespace
 
 std::vector<fs::path> folder_names(const std::vector<fs::path>& photos) {
-  std::set<std::string> taken{"summary.csv"};
-  std::vector<fs::path> names;
-  for (const fs::path& photo : photos) {
-    const std::string wish = cleaned(photo);
-    std::string name = wish;
-    for (int number = 2; !taken.insert(lower_case(name)).second; ++number)
-      name = fmt::format("{}-{}", wish, number);
-    names.emplace_back(name);
-  }
-  return names;
+  std::vector<std::string> stems;
+  for (const fs::path& photo : photos) stems.push_back(photo.stem().string());
+  const auto names = distinct(stems, {kRunFiles.begin(), kRunFiles.end()});
+  return {names.begin(), names.end()};
 }
+
+std::vector<std::string> distinct_names(const std::vector<std::string>& words) { return distinct(words, {}); }
 
 std::optional<MeasureError> photo_in_the_way(const std::vector<fs::path>& photos,
                                              const fs::path& out,
@@ -82,10 +89,9 @@ std::optional<MeasureError> photo_in_the_way(const std::vector<fs::path>& photos
     std::error_code ignored;
     const bool is_result = is_inside(place, root) && place.parent_path() != root &&
                            fs::exists(place.parent_path() / "record.json", ignored);
-    if (is_result || overwrites(root / "summary.csv") ||
-        std::any_of(folders.begin(), folders.end(), [&](const fs::path& folder) {
-          return overwrites(root / folder);
-        }))
+    const auto overwritten_by = [&](const fs::path& name) { return overwrites(root / name); };
+    if (is_result || std::any_of(kRunFiles.begin(), kRunFiles.end(), overwritten_by) ||
+        std::any_of(folders.begin(), folders.end(), overwritten_by))
       return MeasureError{ErrorCode::bad_setting,
                           fmt::format("{}: lies where results are written", photo.string()),
                           "give another folder after --out"};
@@ -104,7 +110,8 @@ Result<void> prepare_output(const fs::path& out) {
   fs::create_directories(out, error);
   if (!fs::is_directory(out))
     return refused(existed ? "is not a folder" : "cannot be made (" + error.message() + ")");
-  if (fs::is_directory(out / "summary.csv", error)) return refused("holds a folder named summary.csv");
+  for (const char* name : kRunFiles)
+    if (fs::is_directory(out / name, error)) return refused(fmt::format("holds a folder named {}", name));
   const fs::path probe = out / fmt::format(".corefleck-{}", ::getpid());
   const bool written = static_cast<bool>(std::ofstream(probe) << "x" << std::flush);
   fs::remove(probe, error);

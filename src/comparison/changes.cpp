@@ -1,5 +1,7 @@
 #include "groups.hpp"
 
+#include "corefleck/statistics.hpp"
+
 #include <algorithm>
 #include <array>
 #include <cmath>

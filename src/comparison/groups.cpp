@@ -139,14 +139,4 @@ std::optional<double> contrast_inside(const FaceToCompare& photo, const Contour&
   return weber_contrast(inside / inside_count, around / around_count);
 }
 
-double simultaneous_factor_95(int count) {
-  const double each = std::pow(0.95, 1.0 / std::max(count, 1));
-  double low = 1.9, high = 8.0;
-  for (int i = 0; i < 60; ++i) {
-    const double middle = 0.5 * (low + high);
-    (std::erf(middle / std::sqrt(2.0)) < each ? low : high) = middle;
-  }
-  return low;
-}
-
 }  // namespace corefleck

@@ -30,8 +30,4 @@ struct SpotSum {
 /// the colour, and the same for a spot and for a bare place. Nothing where the place is not measured.
 [[nodiscard]] std::optional<double> contrast_inside(const FaceToCompare& photo, const Contour& outline);
 
-/// Coverage factor at which `count` independent figures all stay inside their intervals with 95 % (Sidak
-/// 1967).
-[[nodiscard]] double simultaneous_factor_95(int count);
-
 }  // namespace corefleck

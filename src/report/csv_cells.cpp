@@ -1,7 +1,8 @@
 #include "csv_cells.hpp"
 
 #include "number_text.hpp"
-#include "utf8.hpp"
+
+#include "corefleck/utf8.hpp"
 
 namespace corefleck {
 namespace {

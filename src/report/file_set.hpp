@@ -9,7 +9,7 @@
 namespace corefleck {
 
 struct NamedBytes {
-  const char* name;
+  std::string name;
   std::string bytes;
 };
 

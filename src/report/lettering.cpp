@@ -1,6 +1,6 @@
 #include "lettering.hpp"
 
-#include "utf8.hpp"
+#include "corefleck/utf8.hpp"
 
 #include <pango/pangocairo.h>
 

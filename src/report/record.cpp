@@ -1,7 +1,8 @@
 #include "neutral.hpp"
 #include "record_parts.hpp"
 #include "tables.hpp"
-#include "utf8.hpp"
+
+#include "corefleck/utf8.hpp"
 
 namespace corefleck {
 namespace {

@@ -1,7 +1,8 @@
 #include "record_parts.hpp"
 
 #include "number_text.hpp"
-#include "utf8.hpp"
+
+#include "corefleck/utf8.hpp"
 
 namespace corefleck {
 namespace {

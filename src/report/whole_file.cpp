@@ -1,8 +1,7 @@
 #include "whole_file.hpp"
 
-#include "utf8.hpp"
-
 #include "corefleck/report.hpp"
+#include "corefleck/utf8.hpp"
 
 #include <fmt/format.h>
 #include <unistd.h>

@@ -1,5 +1,6 @@
 #include "corefleck/statistics.hpp"
 
+#include <algorithm>
 #include <cassert>
 #include <cmath>
 #include <limits>
@@ -32,6 +33,16 @@ double root_sum_of_squares(std::span<const double> contributions) {
   double sum = 0.0;
   for (const double contribution : contributions) sum += contribution * contribution;
   return std::sqrt(sum);
+}
+
+double simultaneous_factor_95(int count) {
+  const double each = std::pow(0.95, 1.0 / std::max(count, 1));
+  double low = 1.9, high = 8.0;
+  for (int i = 0; i < 60; ++i) {
+    const double middle = 0.5 * (low + high);
+    (std::erf(middle / std::sqrt(2.0)) < each ? low : high) = middle;
+  }
+  return low;
 }
 
 FieldMean mean_over_fields(std::span<const double> fields) {

@@ -272,3 +272,29 @@ TEST_CASE("rendered photos are measured close to their truth", "[cli][finders]")
     CHECK(std::abs(number(row, "contrast_dL") - truth("contrast_dL")) < 1.5);
   }
 }
+
+TEST_CASE("several faces close with their mean, in the terminal and in faces.csv", "[cli][finders]") {
+  const TemporaryFolder folder;
+  const Arguments photos{
+      scene("plain", 1).photo.string(), many_spots(3).photo.string(), many_spots(4).photo.string()};
+  Arguments arguments{"measure", "--out", "results"};
+  arguments.insert(arguments.end(), photos.begin(), photos.end());
+  const Run run = run_corefleck(arguments, folder.path());
+  CHECK(run.status == 0);
+  CHECK_THAT(run.out,
+             Contains("Mean over 3 faces") && Contains("sample of the pool") && Contains("faces.csv"));
+  double sum = 0.0;
+  for (const Row& row : csv_rows(bytes_of(folder.path() / "results/summary.csv")))
+    sum += number(row, "area_fraction_pct");
+  const auto faces = csv_rows(bytes_of(folder.path() / "results/faces.csv"));
+  REQUIRE(faces.size() == 1);
+  CHECK(faces[0].at("faces") == "3");
+  CHECK(number(faces[0], "area_fraction_mean_pct") == Approx(sum / 3.0).epsilon(1e-5));
+  // Student's factor of two degrees of freedom, 4.303 (ASTM E562, Table 1).
+  CHECK(number(faces[0], "area_fraction_u95_pct") ==
+        Approx(4.303 * number(faces[0], "area_fraction_sd_pct") / std::sqrt(3.0)).epsilon(1e-4));
+
+  // One photo alone has no mean, and the mean of the former run goes.
+  CHECK(run_corefleck({"measure", photos[0], "--out", "results"}, folder.path()).status == 0);
+  CHECK(!fs::exists(folder.path() / "results/faces.csv"));
+}

@@ -1,6 +1,7 @@
 #include "number_text.hpp"
 #include "report/made_face.hpp"
-#include "utf8.hpp"
+
+#include "corefleck/utf8.hpp"
 
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
@@ -230,4 +231,33 @@ TEST_CASE("number text: a reading has the digits that its u95 has", "[report]") 
   CHECK(reading(6.4234, 0.3123).u95 == "0.31");
   CHECK(reading(1234.4, 56.0).value == "1234");
   CHECK(reading(6.4234, 0.0).u95.empty());
+}
+
+// The worked example of mean_over_fields (tests/statistics), ten fields of 8 12 10 6 14 10 9 11 13 7 %,
+// computed by a separate program for the formulas of ASTM E562: mean 10, s 2.58199, interval 1.84704,
+// relative accuracy 18.4704 %.
+TEST_CASE("faces.csv holds the mean over the measured faces as ASTM E562 has it for fields", "[report]") {
+  std::vector<SummaryRow> rows;
+  for (const double fraction_pct : {8.0, 12.0, 10.0, 6.0, 14.0, 10.0, 9.0, 11.0, 13.0, 7.0}) {
+    SummaryRow row;
+    row.figures = made_figures();
+    row.figures->area_fraction.value = Quantity<struct PercentUnit>{fraction_pct};
+    rows.push_back(row);
+    rows.emplace_back();  // a failed photo
+  }
+  const auto mean = mean_over_faces(rows);
+  REQUIRE(mean);
+  CHECK(faces_csv(*mean) ==
+        "faces,area_fraction_mean_pct,area_fraction_sd_pct,area_fraction_u95_pct,relative_accuracy_pct\r\n"
+        "10,10.0000,2.58199,1.84704,18.4704\r\n");
+}
+
+TEST_CASE("faces.csv: one face is no mean, and a mean of nothing has no relative accuracy", "[report]") {
+  SummaryRow face;
+  face.figures = made_figures();
+  CHECK(!mean_over_faces({face, SummaryRow{}}));
+  face.figures->area_fraction.value = Quantity<struct PercentUnit>{0.0};
+  const auto mean = mean_over_faces({face, face});
+  REQUIRE(mean);
+  CHECK(faces_csv(*mean).find("\r\n2,0,0,0,\r\n") != std::string::npos);
 }

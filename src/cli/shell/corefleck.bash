@@ -3,7 +3,7 @@ _corefleck() {
   local word=${COMP_WORDS[COMP_CWORD]} before=${COMP_WORDS[COMP_CWORD-1]} program=${COMP_WORDS[0]}
   COMPREPLY=()
   if ((COMP_CWORD == 1)); then
-    mapfile -t COMPREPLY < <(compgen -W "measure wetdry compare --help --version" -- "$word")
+    mapfile -t COMPREPLY < <(compgen -W "measure wetdry compare track --help --version" -- "$word")
     return
   fi
   case $before in

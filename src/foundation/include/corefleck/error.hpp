@@ -24,6 +24,7 @@ enum class ErrorCode {
   faces_mirrored,       ///< one of two photos is flipped
   bad_setting,          ///< an option or a set-up file says something impossible
   cannot_write,
+  bad_list,  ///< a table that a person gave (visits, ...) is wrong somewhere
 };
 
 /// what: thing and place; hint: what the user can do about it. Both without a full stop, so that they join in

@@ -72,4 +72,8 @@ struct MeasurementSettings {
                                       const SpotMap& spots,
                                       const MeasurementSettings& settings);
 
+/// Standard uncertainty of the area fraction, %, where it is held against other photos of the same face: what
+/// errs in the same way in all of them does not count (JCGM 100:2008, 5.2, the covariances).
+[[nodiscard]] double u_between_photos_pct(const FaceMeasurement& figures);
+
 }  // namespace corefleck

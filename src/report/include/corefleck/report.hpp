@@ -3,6 +3,7 @@
 #include "corefleck/edits.hpp"
 #include "corefleck/measurement.hpp"
 #include "corefleck/photo.hpp"
+#include "corefleck/statistics.hpp"
 
 #include <nlohmann/json_fwd.hpp>
 
@@ -18,7 +19,7 @@ namespace corefleck {
 
 /// report: the only module that writes files.
 ///   in     what the earlier stages gave
-///   out    summary.csv, spots.csv, sizes.csv, overlay.png, spots.tif, report.html, record.json
+///   out    summary.csv, faces.csv, spots.csv, sizes.csv, overlay.png, spots.tif, report.html, record.json
 ///          (the overlay's letters: DejaVu Sans, Debian package fonts-dejavu-core, else whatever serves as
 ///          Sans)
 ///   fails  cannot_write; each file is written under a temporary name beside its place and renamed: whole or
@@ -79,6 +80,19 @@ struct SummaryRow {
   std::string reason;                         ///< of the failure; empty when measured
   std::optional<FaceMeasurement> unedited{};  ///< figures without the edits, where there were any
 };
+
+/// Mean over the faces of one run, each face a field in the sense of ASTM E562 and E1245. The interval knows
+/// the scatter between the faces and nothing else: it holds for the surface that they were drilled from as
+/// far as they are a random sample of it.
+struct FacesMean {
+  int faces;                    ///< measured ones
+  FieldMean area_fraction_pct;  ///< %
+};
+
+/// Empty with fewer than two measured faces.
+[[nodiscard]] std::optional<FacesMean> mean_over_faces(const std::vector<SummaryRow>& rows);
+/// Text of faces.csv: the header and one row.
+[[nodiscard]] std::string faces_csv(const FacesMean& mean);
 
 /// Text of summary.csv, header included (RFC 4180, CRLF line ends, '.' as decimal point).
 [[nodiscard]] std::string summary_csv(const std::vector<SummaryRow>& rows);

@@ -1,4 +1,4 @@
-#include "utf8.hpp"
+#include "corefleck/utf8.hpp"
 
 #include <cstddef>
 

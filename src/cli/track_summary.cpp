@@ -1,0 +1,126 @@
+#include "track_summary.hpp"
+
+#include "face_summary.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <set>
+
+namespace corefleck {
+namespace {
+
+constexpr std::size_t kLabelWidth = 15;
+
+void add_line(std::string& text, std::string_view label, std::string_view words) {
+  text += fmt::format("  {:<{}}{}\n", label, kLabelWidth, words);
+}
+
+std::string visit_line(const TrackedCore& tracked,
+                       std::size_t visit,
+                       std::size_t name_width,
+                       const Terminal& terminal) {
+  const SummaryRow& row = tracked.outcomes[visit].row;
+  const std::string date = text_of(tracked.dates[visit]);
+  if (row.figures) return fmt::format("  {}  {}\n", date, face_line(row, name_width, terminal));
+  return fmt::format(
+      "  {}  {:<{}}  {}\n", date, printable(row.photo), name_width, terminal.toned("failed", Tone::bad));
+}
+
+std::string_view verdict(const GrowthRate& rate) {
+  if (rate.grows()) return "grows";
+  return rate.shrinks() ? "shrinks" : "no change beyond the uncertainty";
+}
+
+void add_rate(std::string& text, const GrowthRate& rate, const Terminal& terminal) {
+  const std::string value = with_u95(rate.line.slope, rate.rate_u95);
+  const std::string words =
+      fmt::format("{}{} % of the face a year: {}", rate.line.slope > 0.0 ? "+" : "", value, verdict(rate));
+  add_line(text, "rate", terminal.toned(words, Tone::bold));
+  if (rate.widening > 1.0)
+    add_line(text,
+             "",
+             fmt::format("(visits scatter {:.1f} times more than their intervals explain; widened by that)",
+                         rate.widening));
+  if (!rate.doubling_time_years) return;
+  const double years = *rate.doubling_time_years;
+  add_line(text,
+           "doubling time",
+           fmt::format("{:.2g} years at that rate{}",
+                       years,
+                       years > rate.last_visit_years
+                           ? fmt::format(", longer than the {:.2g} years seen", rate.last_visit_years)
+                           : ""));
+}
+
+void add_tracks(std::string& text, const CoreGrowth& growth) {
+  std::set<int> tracks;
+  for (const TrackedSpot& spot : growth.spots) tracks.insert(spot.track_id);
+  add_line(text,
+           "spots",
+           fmt::format("{} tracks: {} growing beyond chance, {} new since the first visit",
+                       tracks.size(),
+                       growth.spots_growing,
+                       growth.new_spots));
+}
+
+void add_notes(std::string& text, const CoreReport& report, const Terminal& terminal) {
+  const auto note = [&](const std::string& words) {
+    text += fmt::format("  {} {}\n", terminal.toned("Look twice:", Tone::doubtful), words);
+  };
+  std::set<FaceState> states;
+  for (const ReportedVisit& visit : report.visits) {
+    states.insert(visit.state);
+    const std::string listed = text_of(visit.date);
+    if (visit.taken.size() >= listed.size() && visit.taken.substr(0, listed.size()) != listed)
+      note(fmt::format("{} is listed as {}, but its camera says {}",
+                       printable(visit.photo),
+                       listed,
+                       printable(visit.taken.substr(0, listed.size()))));
+  }
+  if (states.size() > 1)
+    note("the visits differ in state; a dry and a wet face do not show their spots alike");
+}
+
+}  // namespace
+
+std::string core_summary(const TrackedCore& tracked, const Terminal& terminal) {
+  const CoreReport& report = tracked.report;
+  std::string text = terminal.toned(
+      fmt::format("Core {}, {} visits", printable(report.core), tracked.outcomes.size()), Tone::bold);
+  text += '\n';
+  std::size_t name_width = 0;
+  for (const PhotoOutcome& outcome : tracked.outcomes)
+    name_width = std::max(name_width, outcome.row.photo.size());
+  for (std::size_t i = 0; i < tracked.outcomes.size(); ++i)
+    text += visit_line(tracked, i, name_width, terminal);
+  if (report.growth) {
+    add_rate(text, report.growth->rate, terminal);
+    add_tracks(text, *report.growth);
+  } else {
+    add_line(text, "rate", fmt::format("none: {}", report.reason));
+  }
+  add_notes(text, report, terminal);
+  return text + '\n';
+}
+
+std::string growth_files_summary(const std::vector<CoreReport>& cores, const std::filesystem::path& out) {
+  std::string text =
+      fmt::format("(+/-: half-width of a 95 % interval)\n\nFiles in {}\n", printable(out.string()));
+  add_line(text, "growth.csv", "one row a core: rate, interval, doubling time");
+  add_line(text, "tracks.csv", "one row a spot and visit, in the first visit's coordinates");
+  add_line(text, "growth.json", "everything needed to repeat and defend the rates");
+  std::vector<std::string> plots;
+  for (const CoreReport& core : cores)
+    if (core.growth) plots.push_back(core.plot_name);
+  if (plots.size() == 1)
+    add_line(text, printable(plots.front()) + "  ", "area fraction against date, for print");
+  if (plots.size() > 1) {
+    add_line(text, "growth.png", "area fraction against date, all cores, for print");
+    add_line(text, "growth-*.png", fmt::format("the same for each of {} cores", plots.size()));
+  }
+  add_line(text, "summary.csv", "one row a photo, and a folder for each");
+  return text;
+}
+
+}  // namespace corefleck
