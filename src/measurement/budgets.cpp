@@ -10,9 +10,12 @@ namespace {
 
 // Boundary errors of neighbouring spots go together in part: the same blur, the same rule of half contrast.
 constexpr double kFaintIsSpot = 0.4;  // standard deviation of the share of them that are spots
-constexpr double kRimIsChip = 0.25;   // standard deviation of the share of spots at the rim that are chips of it
+constexpr double kRimIsChip =
+    0.25;  // standard deviation of the share of spots at the rim that are chips of it
 constexpr double kSharedBoundary = 0.7;
 constexpr double kCardReflectance_rel = 0.02;
+constexpr double kDrift_rel = 0.015;  // standard deviation over the face; set on rendered photos
+constexpr double kDoubtOfGivingBack = 0.25;
 constexpr const char* kOfAllSpots = "boundary, all spots";
 // Photos of one face share most of it: half contrast errs on the same flanks in the same direction. Of 58
 // rendered cores at four visits each, every visit with its own camera, place, light and noise, the intervals
@@ -149,11 +152,26 @@ UncertaintyBudget contrast_budget(const CalibratedFace& face,
       "relative",
       spot_slope / std::sqrt(std::max<double>(1.0, static_cast<double>(map.spots.size()) / 4.0)),
       "slow changes of the plaster that look like light, under the spots");
-  double area = 0.0, edge = 0.0;
-  for (const Region& spot : map.spots) {
-    area += spot.area_px;
-    edge += spot.u_area_px;
+  // What was evened out as light may have been the plaster's: then the spots there are made lighter or darker
+  // with it.
+  add(budget,
+      "plaster's drift",
+      std::min(kDrift_rel, 0.25 * 0.01 * face.light.change_pct),
+      "relative",
+      spot_slope / std::sqrt(std::max<double>(1.0, static_cast<double>(map.spots.size()) / 4.0)),
+      "the part of the field evened out that may be the plaster's own, under the spots");
+  double area = 0.0, edge = 0.0, given_back = 0.0;
+  for (std::size_t i = 0; i < map.spots.size(); ++i) {
+    area += map.spots[i].area_px;
+    edge += map.spots[i].u_area_px;
+    given_back += map.spots[i].area_px * figures.spots[i].L_given_back;
   }
+  add(budget,
+      "light given back",
+      area > 0.0 ? given_back / area : 0.0,
+      "L*",
+      kDoubtOfGivingBack,
+      "what blur carried over the outlines, reckoned from the blur and the softness of each spot");
   const double height = figures.contrast_dL ? figures.contrast_dL->value.number() : 0.0;
   add(budget,
       "boundary",

@@ -140,7 +140,7 @@ SpotLight spot_light(const CalibratedFace& face, const SpotMap& map, const Regio
         sum += static_cast<double>(luminance[x]);
       }
   }
-  if (values.empty()) return {spot.plateau, spot.plateau};
+  if (values.empty()) return {spot.plateau, spot.plateau, spot.plateau};
   const double mean = sum / static_cast<double>(values.size());
   const double perimeter = polygon_perimeter(spot.outline);
   const double lost =
@@ -148,7 +148,7 @@ SpotLight spot_light(const CalibratedFace& face, const SpotMap& map, const Regio
   const auto peak =
       values.begin() + static_cast<std::ptrdiff_t>(0.99 * static_cast<double>(values.size() - 1));
   std::nth_element(values.begin(), peak, values.end());
-  return {spot.ground + (mean - spot.ground) / (1.0 - lost), std::max(static_cast<double>(*peak), 0.0)};
+  return {spot.ground + (mean - spot.ground) / (1.0 - lost), mean, std::max(static_cast<double>(*peak), 0.0)};
 }
 
 SpotFigures spot_figures(const CalibratedFace& face,
@@ -182,6 +182,7 @@ SpotFigures spot_figures(const CalibratedFace& face,
   figures.touches_rim = spot.touches_rim;
   if (face.absolute_luminance) {
     figures.mean_L = lightness(std::max(light.mean, 0.0));
+    figures.L_given_back = (*figures.mean_L - lightness(std::max(light.seen, 0.0))).number();
     figures.peak_L = lightness(light.peak);
     figures.contrast_dL = *figures.mean_L - lightness(std::max(matrix_luminance, 0.0));
   }

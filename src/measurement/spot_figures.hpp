@@ -14,6 +14,7 @@ struct MatrixFigures {
 
 struct SpotLight {
   double mean;  ///< mean Y over the spot's pixels, what blur carried over the outline given back
+  double seen;  ///< the same as the photo shows it
   double peak;  ///< 99th percentile of Y
 };
 

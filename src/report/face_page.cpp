@@ -7,9 +7,9 @@
 #include "page_parts.hpp"
 #include "page_shell.hpp"
 #include "tables.hpp"
-#include "utf8.hpp"
 
 #include "corefleck/shape.hpp"
+#include "corefleck/utf8.hpp"
 
 #include <fmt/format.h>
 #include <opencv2/imgproc.hpp>

@@ -5,7 +5,8 @@
 #include "jpeg_file.hpp"
 #include "number_text.hpp"
 #include "tables.hpp"
-#include "utf8.hpp"
+
+#include "corefleck/utf8.hpp"
 
 #include <fmt/format.h>
 

@@ -96,7 +96,10 @@ TEST_CASE("odd names are kept where they are harmless and cleaned where they are
   for (const char* name : {"a b", "it's \"so\"", "<script>", "-x", "line_end", "comma,", "photo"})
     CHECK(names_under(folder.path() / "results" / name) == kFaceFiles);
   CHECK(csv_rows(bytes_of(folder.path() / "results/summary.csv")).at(1).at("photo") == "it's \"so\".jpg");
-  CHECK(lines_of(run.out).size() == 8);
+  const std::vector<std::string> lines = lines_of(run.out);
+  CHECK(std::count_if(lines.begin(), lines.end(), [](const std::string& line) {
+          return line.find(".jpg") != std::string::npos;
+        }) == 7);
 }
 
 TEST_CASE("measuring again replaces the results, and an equal run gives equal bytes", "[cli][finders]") {
