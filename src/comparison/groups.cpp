@@ -14,6 +14,8 @@ namespace {
 
 constexpr double kRingFrom_mm = 0.3, kRingTo_mm = 1.0;  // clear of the flank, near enough for the same mottle
 
+constexpr double kPitNear_mm = 0.3;
+
 const Region& region(const FaceToCompare& photo, int id) {
   return photo.map.spots[static_cast<std::size_t>(id - 1)];
 }
@@ -88,6 +90,19 @@ double widest_gap_mm(const FaceToCompare& photo, const std::vector<int>& ids) {
     widest = std::max(widest, nearest);
   }
   return widest * photo.face.grid.pitch.number();
+}
+
+bool pit_between(const FaceToCompare& photo, const std::vector<int>& ids) {
+  const double near_px = kPitNear_mm / photo.face.grid.pitch.number();
+  const int reach = static_cast<int>(std::ceil(near_px));
+  return std::any_of(photo.map.pits.begin(), photo.map.pits.end(), [&](const Region& pit) {
+    const cv::Rect around(
+        pit.box.x - reach, pit.box.y - reach, pit.box.width + 2 * reach, pit.box.height + 2 * reach);
+    return std::count_if(ids.begin(), ids.end(), [&](int id) {
+             const Region& spot = region(photo, id);
+             return !(around & spot.box).empty() && distance_px(pit.outline, spot.outline) <= near_px;
+           }) > 1;
+  });
 }
 
 Contour laid_outline(const Region& spot,

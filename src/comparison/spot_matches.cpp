@@ -1,4 +1,4 @@
-#include "corefleck/comparison.hpp"
+#include "groups.hpp"
 
 #include <opencv2/imgproc.hpp>
 
@@ -13,13 +13,48 @@ namespace {
 // A fifth of the smaller spot: neighbours that grew do not reach so far into each other, and the same spot
 // does even where its places differ by half its width.
 constexpr double kOverlap = 0.2;
+constexpr double kDark =
+    0.05;  // of a spot, under what the other photo shows as a pit: a hollow, or a mark across it
+constexpr double kMark_mm2 = 1.0, kMarkReach_mm = 0.4, kSamePit = 0.3;
 constexpr double kWhole = 0.985;  // of a spot's pixels inside the common area: a stray pixel cuts no spot
 
 /// The second photo's maps on the first photo's grid.
 struct LaidMaps {
-  cv::Mat labels;   // CV_32FC1: whole numbers
-  cv::Mat outside;  // CV_8UC1
+  cv::Mat labels;         // CV_32FC1: whole numbers
+  cv::Mat outside, pits;  // CV_8UC1
+  cv::Mat first_pits;     // the first photo's own
 };
+
+using PixelPolygon = std::vector<cv::Point>;
+
+PixelPolygon rounded(const Contour& outline) {
+  PixelPolygon polygon;
+  for (const cv::Point2d& p : outline) polygon.emplace_back(cvRound(p.x), cvRound(p.y));
+  return polygon;
+}
+
+cv::Mat filled(const std::vector<PixelPolygon>& pits, const cv::Size& size) {
+  cv::Mat mask = cv::Mat::zeros(size, CV_8UC1);
+  for (const PixelPolygon& pit : pits) cv::fillPoly(mask, std::vector<PixelPolygon>{pit}, cv::Scalar(255));
+  return mask;
+}
+
+/// Widens the marks: pits of some size that the other photo does not show, a pencil line for one. They are
+/// written over what lies beneath, and where they cross a spot they are no darker than the matrix, so that
+/// their surroundings are doubtful, too.
+void widen_marks(cv::Mat& mask,
+                 const std::vector<PixelPolygon>& pits,
+                 const cv::Mat& other,
+                 double pitch_mm) {
+  for (const PixelPolygon& pit : pits) {
+    const cv::Rect box = cv::boundingRect(pit) & cv::Rect({0, 0}, mask.size());
+    if (box.empty() || cv::contourArea(pit) * pitch_mm * pitch_mm < kMark_mm2) continue;
+    cv::Mat own = cv::Mat::zeros(box.size(), CV_8UC1);
+    cv::fillPoly(own, std::vector<PixelPolygon>{pit}, cv::Scalar(255), cv::LINE_8, 0, -box.tl());
+    if (cv::countNonZero(own & other(box)) > kSamePit * cv::countNonZero(own)) continue;
+    cv::polylines(mask, pit, true, cv::Scalar(255), std::max(1, cvRound(2.0 * kMarkReach_mm / pitch_mm)));
+  }
+}
 
 LaidMaps laid(const FaceToCompare& first, const FaceToCompare& second, const Registration& registration) {
   const cv::Matx33d map = grid_map(first.face.grid, second.face.grid, registration.first_to_second);
@@ -36,12 +71,23 @@ LaidMaps laid(const FaceToCompare& first, const FaceToCompare& second, const Reg
                       kFlags,
                       cv::BORDER_CONSTANT,
                       cv::Scalar(static_cast<double>(Outside::beyond_rim)));
+  std::vector<PixelPolygon> here, there;
+  for (const Region& pit : first.map.pits) here.push_back(rounded(pit.outline));
+  for (const Region& pit : second.map.pits)
+    there.push_back(rounded(
+        laid_outline(pit, second.face.grid, first.face.grid, registration.first_to_second.inverse())));
+  const cv::Mat here_shown = filled(here, size), there_shown = filled(there, size);
+  const double pitch = first.face.grid.pitch.number();
+  result.first_pits = here_shown.clone();
+  result.pits = there_shown.clone();
+  widen_marks(result.first_pits, here, there_shown, pitch);
+  widen_marks(result.pits, there, here_shown, pitch);
   return result;
 }
 
 struct Counts {
   std::map<std::pair<int, int>, double> overlaps;  // pixels by first and second id
-  std::vector<double> first_all, first_common, second_all, second_common;
+  std::vector<double> first_all, first_common, first_dark, second_all, second_common, second_dark;
   double common = 0.0;
 };
 
@@ -51,6 +97,8 @@ Counts counted(const FaceToCompare& first, const FaceToCompare& second, const La
   counts.first_common = counts.first_all;
   counts.second_all.resize(second.map.spots.size() + 1);
   counts.second_common = counts.second_all;
+  counts.first_dark = counts.first_all;
+  counts.second_dark = counts.second_all;
   for (int y = 0; y < first.map.labels.rows; ++y) {
     const int* here = first.map.labels.ptr<int>(y);
     const float* other = there.labels.ptr<float>(y);
@@ -65,6 +113,9 @@ Counts counted(const FaceToCompare& first, const FaceToCompare& second, const La
       counts.first_common[static_cast<std::size_t>(a)] += in;
       counts.second_all[static_cast<std::size_t>(b)] += 1.0;
       counts.second_common[static_cast<std::size_t>(b)] += in;
+      if (there.pits.at<unsigned char>(y, x) != 0) counts.first_dark[static_cast<std::size_t>(a)] += 1.0;
+      if (there.first_pits.at<unsigned char>(y, x) != 0)
+        counts.second_dark[static_cast<std::size_t>(b)] += 1.0;
       if (a != 0 && b != 0) counts.overlaps[{a, b}] += 1.0;
     }
   }
@@ -148,10 +199,13 @@ std::vector<SpotGroup> groups_of(const std::vector<Edge>& edges,
   return groups;
 }
 
-bool whole(const std::vector<int>& ids, const std::vector<double>& spot_shares, const SpotMap& map) {
+bool whole(const std::vector<int>& ids,
+           const std::vector<double>& common,
+           const std::vector<double>& dark,
+           const SpotMap& map) {
   return std::all_of(ids.begin(), ids.end(), [&](int id) {
     const auto index = static_cast<std::size_t>(id - 1);
-    return spot_shares[index] >= kWhole && !map.spots[index].touches_rim;
+    return common[index] >= kWhole && dark[index] <= kDark && !map.spots[index].touches_rim;
   });
 }
 
@@ -168,9 +222,11 @@ SpotMatches match_spots(const FaceToCompare& first,
   matches.first_shares = shares(counts.first_common, counts.first_all);
   matches.second_shares = shares(counts.second_common, counts.second_all);
   matches.groups = groups_of(stars(edges_of(counts), first_spots, second_spots), first_spots, second_spots);
+  const std::vector<double> first_dark = shares(counts.first_dark, counts.first_all),
+                            second_dark = shares(counts.second_dark, counts.second_all);
   for (SpotGroup& group : matches.groups)
-    group.measurable = whole(group.first_ids, matches.first_shares, first.map) &&
-                       whole(group.second_ids, matches.second_shares, second.map);
+    group.measurable = whole(group.first_ids, matches.first_shares, first_dark, first.map) &&
+                       whole(group.second_ids, matches.second_shares, second_dark, second.map);
   return matches;
 }
 

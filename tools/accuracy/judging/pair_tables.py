@@ -55,23 +55,23 @@ def _print_spread(name, key, limit, pairs, unit):
 
 
 def _print_classes(pairs):
-    """Recall of each class among the spots that `measure` reports in both photos; what it misses is its own recall."""
+    """Recall of each class among the spots that `measure` reports in every photo they are in, and among all."""
     events = [event for p in pairs for event in p.events]
     reports = [report for p in pairs for report in p.reports]
     for kind in CLASSES:
-        of_kind = [given for true, given in events if true == kind and given != "not reported"]
+        every = [given for true, given, _ in events if true == kind]
+        found = [given for true, given, is_found in events if true == kind and is_found]
         said = [true for given, true in reports if given == kind]
-        for name, hits, count in (("recall", of_kind.count(kind), len(of_kind)), ("precision", said.count(kind), len(said))):
-            _share(f"  {kind}: {name}", "95 %", hits, count, 95)
-        wrong = [given for given in of_kind if given != kind]
+        _share(f"  {kind}: recall", "95 %", found.count(kind), len(found), 95)
+        _share(f"  {kind}: precision", "95 %", said.count(kind), len(said), 95)
+        wrong = [given for given in found if given != kind]
         if wrong:
             print(f"    true {kind}, but: " + ", ".join(f"{wrong.count(w)} {w}" for w in sorted(set(wrong))))
         wrong = [str(true) for true in said if true != kind]
         if wrong:
             print(f"    said {kind}, but: " + ", ".join(f"{wrong.count(w)} {w}" for w in sorted(set(wrong))))
-    missing = sum(given == "not reported" for _, given in events)
-    if events:
-        print(f"  {missing} of {len(events)} spots are reported in neither photo, and so in no class")
+        if every and len(every) > len(found):
+            print(f"    of all {len(every)}, found by measure or not: {100.0 * every.count(kind) / len(every):.1f} %")
 
 
 def _print_areas(pairs):

@@ -35,7 +35,7 @@ class Pair:
     message: str = ""
     row: dict = field(default_factory=dict)
     figures: dict = field(default_factory=dict)
-    events: list = field(default_factory=list)    # (true class, reported class)
+    events: list = field(default_factory=list)    # (true class, reported class, reported by `measure` wherever it is)
     reports: list = field(default_factory=list)   # (reported class, true class or None)
     areas: list = field(default_factory=list)     # (error, true size, u95) of area changes
 
@@ -178,9 +178,10 @@ def _judge_changes(pair, out, truths, results, changed):
         if len(owns) == 1 and row["area_change_mm2"] and kind in ("steady", "grown", "shrunk"):
             area = [sum(truth.spots[i].area_mm2 for i in ids) for truth, ids in zip(truths, (before, after))]
             pair.areas.append((float(row["area_change_mm2"]) - (area[1] - area[0]), max(area), float(row["area_change_u95_mm2"])))
-    for own, (kind, _, _) in fates.items():
+    for own, (kind, before, after) in fates.items():
         reported = given.get(own, {"not reported"})
-        pair.events.append((kind, kind if kind in reported and len(reported) == 1 else ",".join(sorted(reported))))
+        found = set(before) <= set(maps[0].values()) and set(after) <= set(maps[1].values())
+        pair.events.append((kind, kind if kind in reported and len(reported) == 1 else ",".join(sorted(reported)), found))
 
 
 def _judge_states(pair, truths):

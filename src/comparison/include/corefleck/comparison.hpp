@@ -54,7 +54,7 @@ enum class ChangeKind {
   merged,     ///< several spots with matrix between them became one
   split,      ///< the reverse
   unclear,    ///< in one photo alone, but the other shows a trace of it that does not count as a spot
-  unmeasured  ///< not comparable: cut by rim band, chip or glare in one of the photos
+  unmeasured  ///< not comparable: cut by rim band, chip, glare or a dark mark in one of the photos
 };
 
 /// "new", "grown", ...: the word in changes.csv.
