@@ -33,13 +33,8 @@ Outcomes measure_both(const PairOptions& options, const std::vector<std::filesys
     measure_second();
     return outcomes;
   }
-  const int cores = std::max(1, static_cast<int>(std::thread::hardware_concurrency()));
-  cv::setNumThreads(std::max(1, cores / 2));
-  {
-    const std::jthread other(measure_second);
-    outcomes[0] = measure_photo(tasks[0], options.of_first, Keep::face);
-  }
-  cv::setNumThreads(cores);
+  const std::jthread other(measure_second);
+  outcomes[0] = measure_photo(tasks[0], options.of_first, Keep::face);
   return outcomes;
 }
 

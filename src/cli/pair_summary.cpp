@@ -95,8 +95,9 @@ std::string changes_summary(const ChangesReport& report,
   if (const int unclear = changes.count(ChangeKind::unclear); unclear > 0)
     add_line(text, "unclear", fmt::format("{} in one photo alone, with a trace of it in the other", unclear));
   if (const int cut = changes.count(ChangeKind::unmeasured); cut > 0)
-    add_line(
-        text, "not compared", fmt::format("{} cut by rim band, chip or glare in one of the photos", cut));
+    add_line(text,
+             "not compared",
+             fmt::format("{} cut by rim band, chip, glare or a dark mark in one of the photos", cut));
   add_line(text,
            "area fraction",
            fmt::format("{:.3g} % before, {:.3g} % after",

@@ -15,24 +15,45 @@ namespace {
 constexpr double kOverlap = 0.2;
 constexpr double kDark =
     0.05;  // of a spot, under what the other photo shows as a pit: a hollow, or a mark across it
+constexpr double kMark_mm2 = 1.0, kMarkReach_mm = 0.4, kSamePit = 0.3;
 constexpr double kWhole = 0.985;  // of a spot's pixels inside the common area: a stray pixel cuts no spot
 
 /// The second photo's maps on the first photo's grid.
 struct LaidMaps {
   cv::Mat labels;         // CV_32FC1: whole numbers
   cv::Mat outside, pits;  // CV_8UC1
+  cv::Mat first_pits;     // the first photo's own
 };
 
-/// Pits filled, on the grid that `lay` takes their outlines to.
-template <class Lay>
-cv::Mat filled_pits(const std::vector<Region>& pits, const cv::Size& size, Lay lay) {
+using PixelPolygon = std::vector<cv::Point>;
+
+PixelPolygon rounded(const Contour& outline) {
+  PixelPolygon polygon;
+  for (const cv::Point2d& p : outline) polygon.emplace_back(cvRound(p.x), cvRound(p.y));
+  return polygon;
+}
+
+cv::Mat filled(const std::vector<PixelPolygon>& pits, const cv::Size& size) {
   cv::Mat mask = cv::Mat::zeros(size, CV_8UC1);
-  for (const Region& pit : pits) {
-    std::vector<std::vector<cv::Point>> polygon(1);
-    for (const cv::Point2d& p : lay(pit)) polygon[0].emplace_back(cvRound(p.x), cvRound(p.y));
-    cv::fillPoly(mask, polygon, cv::Scalar(255));
-  }
+  for (const PixelPolygon& pit : pits) cv::fillPoly(mask, std::vector<PixelPolygon>{pit}, cv::Scalar(255));
   return mask;
+}
+
+/// Widens the marks: pits of some size that the other photo does not show, a pencil line for one. They are
+/// written over what lies beneath, and where they cross a spot they are no darker than the matrix, so that
+/// their surroundings are doubtful, too.
+void widen_marks(cv::Mat& mask,
+                 const std::vector<PixelPolygon>& pits,
+                 const cv::Mat& other,
+                 double pitch_mm) {
+  for (const PixelPolygon& pit : pits) {
+    const cv::Rect box = cv::boundingRect(pit) & cv::Rect({0, 0}, mask.size());
+    if (box.empty() || cv::contourArea(pit) * pitch_mm * pitch_mm < kMark_mm2) continue;
+    cv::Mat own = cv::Mat::zeros(box.size(), CV_8UC1);
+    cv::fillPoly(own, std::vector<PixelPolygon>{pit}, cv::Scalar(255), cv::LINE_8, 0, -box.tl());
+    if (cv::countNonZero(own & other(box)) > kSamePit * cv::countNonZero(own)) continue;
+    cv::polylines(mask, pit, true, cv::Scalar(255), std::max(1, cvRound(2.0 * kMarkReach_mm / pitch_mm)));
+  }
 }
 
 LaidMaps laid(const FaceToCompare& first, const FaceToCompare& second, const Registration& registration) {
@@ -50,9 +71,17 @@ LaidMaps laid(const FaceToCompare& first, const FaceToCompare& second, const Reg
                       kFlags,
                       cv::BORDER_CONSTANT,
                       cv::Scalar(static_cast<double>(Outside::beyond_rim)));
-  result.pits = filled_pits(second.map.pits, size, [&](const Region& pit) {
-    return laid_outline(pit, second.face.grid, first.face.grid, registration.first_to_second.inverse());
-  });
+  std::vector<PixelPolygon> here, there;
+  for (const Region& pit : first.map.pits) here.push_back(rounded(pit.outline));
+  for (const Region& pit : second.map.pits)
+    there.push_back(rounded(
+        laid_outline(pit, second.face.grid, first.face.grid, registration.first_to_second.inverse())));
+  const cv::Mat here_shown = filled(here, size), there_shown = filled(there, size);
+  const double pitch = first.face.grid.pitch.number();
+  result.first_pits = here_shown.clone();
+  result.pits = there_shown.clone();
+  widen_marks(result.first_pits, here, there_shown, pitch);
+  widen_marks(result.pits, there, here_shown, pitch);
   return result;
 }
 
@@ -70,9 +99,6 @@ Counts counted(const FaceToCompare& first, const FaceToCompare& second, const La
   counts.second_common = counts.second_all;
   counts.first_dark = counts.first_all;
   counts.second_dark = counts.second_all;
-  const cv::Mat pits = filled_pits(first.map.pits,
-                                   first.map.labels.size(),
-                                   [](const Region& pit) -> const Contour& { return pit.outline; });
   for (int y = 0; y < first.map.labels.rows; ++y) {
     const int* here = first.map.labels.ptr<int>(y);
     const float* other = there.labels.ptr<float>(y);
@@ -88,7 +114,8 @@ Counts counted(const FaceToCompare& first, const FaceToCompare& second, const La
       counts.second_all[static_cast<std::size_t>(b)] += 1.0;
       counts.second_common[static_cast<std::size_t>(b)] += in;
       if (there.pits.at<unsigned char>(y, x) != 0) counts.first_dark[static_cast<std::size_t>(a)] += 1.0;
-      if (pits.at<unsigned char>(y, x) != 0) counts.second_dark[static_cast<std::size_t>(b)] += 1.0;
+      if (there.first_pits.at<unsigned char>(y, x) != 0)
+        counts.second_dark[static_cast<std::size_t>(b)] += 1.0;
       if (a != 0 && b != 0) counts.overlaps[{a, b}] += 1.0;
     }
   }

@@ -10,8 +10,10 @@
 namespace corefleck {
 namespace {
 
-constexpr double kPart_mm = 6.4;     // side of a part: some hundred pieces of detail, and 150 parts on a face
-constexpr double kReach_mm = 0.6;    // each part is looked for this far about its place
+constexpr double kPart_mm = 6.4;   // side of a part: some hundred pieces of detail, and 150 parts on a face
+constexpr double kReach_mm = 0.6;  // each part is looked for this far about its place
+constexpr double kFeatureless =
+    0.1;  // rms of a part, of detail that is 1 rms where there is any: rounding is no detail
 constexpr double kSeenShare = 0.6;   // of a part, in both photos
 constexpr double kAgrees_mm = 0.15;  // of the last fit
 constexpr double kLooser_mm[] = {0.45, 0.3, 0.2};
@@ -39,6 +41,8 @@ double top_of(double before, double at, double after) {
 
 /// How far the part lies from its place, in pixels; nothing where the best place is at the end of the reach.
 std::optional<cv::Point2d> offset_of(const cv::Mat& part, const cv::Mat& around) {
+  const double strength = cv::norm(part) / std::sqrt(static_cast<double>(part.total()));
+  if (strength < kFeatureless) return std::nullopt;
   cv::Mat match;
   cv::matchTemplate(around, part, match, cv::TM_CCORR_NORMED);
   cv::Point peak;

@@ -15,10 +15,11 @@
 namespace corefleck {
 namespace {
 
-constexpr double kSmallFace = 900.0, kLargeFace = 1360.0;
+// So large that the page is no longer than an A4 sheet beside its width.
+constexpr double kSmallFace = 750.0, kLargeFace = 1090.0;
 constexpr double kSmallTop = kPairRuleY + 92.0;
-constexpr double kLargeTop = kSmallTop + kSmallFace + 150.0;
-constexpr double kFiguresX = 1610.0;
+constexpr double kLargeTop = kSmallTop + kSmallFace + 128.0;
+constexpr double kFiguresX = 1480.0;
 constexpr double kWash = 0.45;
 constexpr TextStyle kHeading{.size_px = kHeadingSize, .bold = true, .colour = kText};
 
@@ -99,7 +100,8 @@ SpotMap not_compared(const Laid& laid) {
 double draw_plate(cairo_t* cairo, const Laid& laid, const RecordContext& context) {
   draw_pair_title(
       cairo, "What changed between two photos of one core", {"before", &laid.before}, {"after", &laid.after});
-  constexpr double kLeftX = kMargin + 0.5 * kSmallFace, kRightX = kPairRight - 0.5 * kSmallFace;
+  constexpr double kQuarter = 0.25 * (kPairRight - kMargin);
+  constexpr double kLeftX = kMargin + kQuarter, kRightX = kPairRight - kQuarter;
   draw_photo(cairo, kLeftX, "Before", laid.before.face, laid.before.spots);
   draw_photo(cairo, kRightX, "After, turned onto the before photo", laid.after_face, laid.after_map);
 
@@ -115,24 +117,27 @@ double draw_plate(cairo_t* cairo, const Laid& laid, const RecordContext& context
   double y = draw_pair_figures(
       cairo, {kFiguresX, kLargeTop, kPairRight - kFiguresX, 0.0}, figures_of(laid.report.changes));
   y = draw_counts(cairo, kFiguresX, y + 10.0, laid.report.changes);
-  const double below = kLargeTop + kLargeFace + 116.0;
+  y += write_text(
+           cairo,
+           {.size_px = kSmallSize, .bold = false, .colour = kMuted},
+           {kFiguresX, y + 16.0, Align::left, kPairRight - kFiguresX, false},
+           "Numbers are rows of changes.csv. Grown and shrunk: beyond the uncertainty of the change and the "
+           "number of spots compared.")
+           .height +
+       16.0;
+  const double below = kLargeTop + kLargeFace + 112.0;
   const double px_per_mm = frame.px_per_grid / laid.before.face.grid.pitch.number();
-  draw_scale_bar(cairo, kMargin + 1.0, below, 620.0, px_per_mm);
-  write_text(
-      cairo,
-      {.size_px = kSmallSize, .bold = false, .colour = kMuted},
-      {kMargin + 780.0, below - 6.0, Align::left, kFiguresX - kMargin - 840.0, false},
-      "Numbers are rows of changes.csv. A spot counts as grown or shrunk only beyond the uncertainty of both "
-      "its areas and the number of spots compared.");
+  draw_scale_bar(cairo, kMargin + 1.0, below, 520.0, px_per_mm);
   SpotMap both = laid.before.spots;  // a key for what either picture holds
   if (both.spots.empty()) both.spots = laid.after_map.spots;
   if (both.pits.empty()) both.pits = laid.after_map.pits;
   if (both.glare.empty()) both.glare = laid.after_map.glare;
   both.outside = not_compared(laid).outside;
-  const double key = below + 110.0;
-  const double key_end = key + draw_key(cairo, {kMargin, key, 580.0, 0.0}, both, laid.before.face.rim_band);
+  constexpr double kKeyX = 780.0;
+  const double key_end =
+      below - 8.0 + draw_key(cairo, {kKeyX, below - 8.0, 580.0, 0.0}, both, laid.before.face.rim_band);
   return draw_pair_foot(cairo,
-                        std::max(key_end + 20.0, y + 20.0),
+                        std::max({key_end, below + 90.0, y}) + 16.0,
                         "picture brightness: for reading only",
                         context.program_version);
 }

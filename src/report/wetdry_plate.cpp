@@ -33,15 +33,20 @@ PairFigure figure_of(std::string label, const std::optional<Estimate<Q>>& estima
 
 std::vector<PairFigure> left_figures(const StatesReport& report) {
   const FaceMeasurement &dry = *report.dry.figures, &wet = *report.wet.figures;
-  return {{"Matrix L*, dry  →  wet",
-           fmt::format("{}  →  {}", lightness_words(dry.matrix_L), lightness_words(wet.matrix_L)),
-           "",
-           ""},
-          figure_of("Darkening of the matrix, ΔL*", report.contrast.darkening, ""),
-          {"Spots' L*, dry  →  wet",
-           fmt::format("{}  →  {}", lightness_words(dry.spot_L), lightness_words(wet.spot_L)),
-           "",
-           ""}};
+  return {
+      {"Matrix L*, dry  →  wet",
+       fmt::format("{}  →  {}", lightness_words(dry.matrix_L), lightness_words(wet.matrix_L)),
+       "",
+       ""},
+      figure_of("Darkening of the matrix, ΔL*", report.contrast.darkening, ""),
+      {"Spots' L*, dry  →  wet",
+       fmt::format("{}  →  {}", lightness_words(dry.spot_L), lightness_words(wet.spot_L)),
+       "",
+       ""},
+      {"Spots in both, dry only, wet only",
+       fmt::format("{}, {}, {}", report.contrast.both, report.contrast.dry_only, report.contrast.wet_only),
+       "",
+       report.contrast.unmeasured > 0 ? fmt::format("{} not compared", report.contrast.unmeasured) : ""}};
 }
 
 std::vector<PairFigure> right_figures(const StatesReport& report) {

@@ -91,11 +91,10 @@ TEST_CASE("mean over fields: empty fields have no relative accuracy", "[statisti
   CHECK(result.relative_accuracy_pct == std::numeric_limits<double>::infinity());
 }
 
-// By hand: each of n must stay inside with probability 0.95^(1/n); of 1 the normal's 1.959964. Of 10:
-// 0.994884, whose two-sided normal factor 2.799625 was computed by a separate program; of 100:
-// 0.999487, 3.473979.
-TEST_CASE("simultaneous factor: of one figure 1.96, of many wider by Sidak", "[statistics]") {
-  CHECK_THAT(simultaneous_factor_95(1), WithinAbs(1.959964, 1e-6));
-  CHECK_THAT(simultaneous_factor_95(10), WithinAbs(2.799625, 1e-5));
-  CHECK_THAT(simultaneous_factor_95(100), WithinAbs(3.4739799, 1e-5));
+// Quantiles of the standard normal distribution at (1 + 0.95^(1/n)) / 2, by scipy 1.10.
+TEST_CASE("simultaneous factor: what many intervals need together", "[statistics]") {
+  CHECK(simultaneous_factor_95(1) == Approx(1.959963984540054).epsilon(1e-9));
+  CHECK(simultaneous_factor_95(10) == Approx(2.799625219301087).epsilon(1e-9));
+  CHECK(simultaneous_factor_95(50) == Approx(3.283479816130269).epsilon(1e-9));
+  CHECK(simultaneous_factor_95(200) == Approx(3.6557475788145917).epsilon(1e-9));
 }
