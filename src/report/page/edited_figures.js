@@ -215,7 +215,8 @@ const EditedFigures = (() => {
       this.strike();
       this.add();
       this.exclude();
-      this.measured_px = this.outside.reduce((sum, value) => sum + (value === 0 ? 1 : 0), 0);
+      this.measured_px = 0;
+      for (let i = 0; i < this.outside.length; ++i) if (this.outside[i] === 0) ++this.measured_px;
       return this;
     }
 
