@@ -135,7 +135,7 @@ function makePicture(island, events) {
     const now = nodes.get(picked);
     now?.classList.add("picked");
     now?.setAttribute("aria-pressed", "true");
-    if (id !== null) reveal(id);
+    if (id !== null && before !== now) reveal(id);
   }
 
   svg.addEventListener("pointerover", (event) => { if (!drawing) events.hover(spotAt(event.target)); });

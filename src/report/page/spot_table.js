@@ -91,6 +91,7 @@ function makeSpotTable(island, events) {
     hot = id;
   }
   function setPicked(id) {
+    if (picked === id) return mark("picked", null, id);  // a table made anew: it stays where it is
     mark("picked", picked, id);
     picked = id;
     const node = rows.get(id), frame = byId("spot-scroll");
