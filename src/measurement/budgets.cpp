@@ -10,6 +10,7 @@ namespace {
 
 // Boundary errors of neighbouring spots go together in part: the same blur, the same rule of half contrast.
 constexpr double kFaintIsSpot = 0.4;  // standard deviation of the share of them that are spots
+constexpr double kRimIsChip = 0.25;   // standard deviation of the share of spots at the rim that are chips of it
 constexpr double kSharedBoundary = 0.7;
 constexpr double kCardReflectance_rel = 0.02;
 
@@ -57,10 +58,12 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
       per_px,
       "share of the boundary error that all spots have in common");
   const double fraction = figures.area_fraction.value.number();
-  double marginal = 0.0;
-  for (const SpotFigures& spot : figures.spots)
-    if (spot.ecd.number() < 1.15 * min_spot.number())
-      marginal += std::pow(spot.area.value.number() / pixel_mm2, 2.0);
+  double marginal = 0.0, at_rim = 0.0;
+  for (const SpotFigures& spot : figures.spots) {
+    const double area_px = spot.area.value.number() / pixel_mm2;
+    if (spot.ecd.number() < 1.15 * min_spot.number()) marginal += area_px * area_px;
+    if (spot.touches_rim) at_rim += area_px;
+  }
   add(budget,
       "one smallest spot",
       0.25 * CV_PI * min_spot.number() * min_spot.number() / pixel_mm2 / 2.0,
@@ -74,6 +77,12 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
       "px2",
       per_px,
       "light regions left out as hardly lighter than the matrix's mottle, some of which may be spots");
+  add(budget,
+      "spots at the rim",
+      kRimIsChip * at_rim,
+      "px2",
+      per_px,
+      "light regions that meet the rim band, some of which may be chips left by the drill");
   add(budget,
       "spots at the size limit",
       0.5 * std::sqrt(marginal),
