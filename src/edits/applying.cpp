@@ -170,7 +170,7 @@ class Editing {
   }
 
   void leave_out(int row, int column, std::size_t index, std::set<int>& touched) {
-    unsigned char& outside = map_.outside.at<unsigned char>(row, column);
+    auto& outside = map_.outside.at<unsigned char>(row, column);
     if (outside != 0) return;
     outside = static_cast<unsigned char>(Outside::edit);
     outcomes_[index].area_px += 1.0;

@@ -221,17 +221,14 @@ Json shown_figures_json() {
   return list;
 }
 
-Json island_of(const MeasuredFace& measured, const RecordContext& context, std::string light) {
+Json island_of(const MeasuredFace& measured, const RecordContext& context) {
   Json island = measured_json(measured, context);
   island["program_version"] = valid_utf8(context.program_version);
   island["photo"] = valid_utf8(measured.photo.path.filename().string());
   island["photo_sha256"] = valid_utf8(measured.photo.sha256);
   island["shown"] = shown_figures_json();
   island["edits"] = edits_json(measured);
-  island["maps"] = {{"light_top", measured.page.light_top},
-                    {"light", std::move(light)},
-                    {"pits", packed(measured.page.pits)},
-                    {"runs", packed(label_runs(found_map(measured)))}};
+  island["light_top"] = measured.page.light_top;
   return island;
 }
 
@@ -296,7 +293,10 @@ std::string report_html(const MeasuredFace& measured, const RecordContext& conte
                   "spot_table.js",
                   "corrections.js",
                   "face_page.js"};
-  page.island = island_of(measured, context, light.get());
+  page.island = island_of(measured, context);
+  page.packed = {{"packed-runs", packed(label_runs(found_map(measured)))},
+                 {"packed-pits", packed(measured.page.pits)},
+                 {"packed-light", light.get()}};
   return page_html(page);
 }
 

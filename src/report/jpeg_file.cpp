@@ -41,7 +41,7 @@ bool compress(const cv::Mat& pixels, int quality, unsigned char** bytes, unsigne
   info.dct_method = JDCT_ISLOW;
   jpeg_start_compress(&info, TRUE);
   while (info.next_scanline < info.image_height) {
-    JSAMPROW row = const_cast<JSAMPROW>(pixels.ptr(static_cast<int>(info.next_scanline)));
+    auto* row = const_cast<JSAMPROW>(pixels.ptr(static_cast<int>(info.next_scanline)));
     jpeg_write_scanlines(&info, &row, 1);
   }
   jpeg_finish_compress(&info);

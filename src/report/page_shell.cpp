@@ -67,7 +67,15 @@ std::string page_html(const Page& page) {
   }
   for (const std::string_view name : page.scripts) scripts.push_back(data{std::string(page_asset(name))});
   for (const std::string_view sentence : kSafetyCautions) safety.push_back(data{std::string(sentence)});
+  data packed{data::type::list};
+  for (const auto& [id, base64] : page.packed) {
+    data entry{data::type::object};
+    entry.set("id", id);
+    entry.set("base64", base64);
+    packed.push_back(entry);
+  }
   data values{data::type::object};
+  values.set("packed", packed);
   values.set("title", page.title);
   values.set("subtitle", page.subtitle);
   values.set("version", page.program_version);

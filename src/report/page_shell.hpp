@@ -26,6 +26,9 @@ struct Page {
   std::vector<PageSection> sections;      ///< in their order
   std::vector<std::string_view> scripts;  ///< files of src/report/page, in the order in which they run
   Json island;                            ///< what the scripts read
+  /// Packed bytes that the scripts read, by the id of their element, in base64: apart from the island, since
+  /// writing megabytes as JSON costs more than all the rest.
+  std::vector<std::pair<std::string, std::string>> packed;
 };
 
 /// The page as one file that needs no other: styles, scripts and data in it, and a policy that lets it fetch

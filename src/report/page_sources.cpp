@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstddef>
 #include <cstdint>
 
 namespace corefleck {
@@ -19,7 +20,7 @@ float largest(const cv::Mat& luminance) {
   std::vector<float> rows(static_cast<std::size_t>(luminance.rows), 0.0F);
   cv::parallel_for_(cv::Range(0, (luminance.rows + 1) / 2), [&](const cv::Range& range) {
     for (int y = range.start; y < range.end; ++y) {
-      const float* row = luminance.ptr<float>(2 * y);
+      const auto* row = luminance.ptr<float>(2 * y);
       float top = 0.0F;
       for (int x = 0; x < luminance.cols; x += 2) top = std::max(top, row[x]);  // drops NaN
       rows[static_cast<std::size_t>(y)] = top;
@@ -38,11 +39,12 @@ cv::Mat cube_root_codes(const cv::Mat& luminance, float top, cv::Size size) {
   cv::Mat codes(size, CV_8UC1);
   cv::parallel_for_(cv::Range(0, size.height), [&](const cv::Range& range) {
     for (int y = range.start; y < range.end; ++y) {
-      const float* row = luminance.ptr<float>(2 * y);
+      const auto* row = luminance.ptr<float>(2 * y);
       auto* code = codes.ptr<std::uint8_t>(y);
       for (int x = 0; x < size.width; ++x) {
-        const float place = std::min(std::max(0.0F, scale * row[2 * x]), static_cast<float>(kCodes - 1));
-        code[x] = table[static_cast<std::size_t>(place + 0.5F)];
+        const float place =
+            std::min(std::max(0.0F, scale * row[std::ptrdiff_t{2} * x]), static_cast<float>(kCodes - 1));
+        code[x] = table[static_cast<std::size_t>(std::lround(place))];
       }
     }
   });
@@ -54,7 +56,7 @@ cv::Mat every_other(const cv::Mat& mask, cv::Size size) {
   for (int y = 0; y < size.height; ++y) {
     const auto* row = mask.ptr<std::uint8_t>(2 * y);
     auto* to = half.ptr<std::uint8_t>(y);
-    for (int x = 0; x < size.width; ++x) to[x] = row[2 * x];
+    for (int x = 0; x < size.width; ++x) to[x] = row[std::ptrdiff_t{2} * x];
   }
   return half;
 }

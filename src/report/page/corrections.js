@@ -19,6 +19,7 @@ function makeCorrections(island, events) {
   function openForm(kind, spot) {
     cancel();
     pending = { kind, spot };
+    events.prepare();  // while the reason is being typed
     const drawn = kind === "add" || kind === "exclude";
     byId("edit-form-title").textContent = SURE[kind](spot?.spot_id);
     byId("corner-field").hidden = !drawn;

@@ -215,7 +215,8 @@ const EditedFigures = (() => {
       this.strike();
       this.add();
       this.exclude();
-      this.measured_px = this.outside.reduce((sum, value) => sum + (value === 0 ? 1 : 0), 0);
+      this.measured_px = 0;
+      for (let i = 0; i < this.outside.length; ++i) if (this.outside[i] === 0) ++this.measured_px;
       return this;
     }
 
@@ -406,17 +407,24 @@ const EditedFigures = (() => {
     figures.pit_area_fraction_pct = 100 * pits.reduce((sum, p) => sum + p[2], 0) / Math.max(editing.measured_px, 1);
   }
 
+  /** How far from spots, pits and glare the matrix begins (matrix_figures in spot_figures.cpp). */
+  const reachOf = (island) => Math.ceil(0.5 * (2 * island.blur_sigma_px + 0.2 / island.grid.mm_per_px)) + 1;
+
+  /** The matrix before any correction, which every correction is held against. */
+  function prepare(island, maps) {
+    maps.matrix ??= matrixMean(maps, maps.labels, maps.outside, reachOf(island));
+  }
+
   /**
    * {figures, spots, struck, outcomes}: figures by the columns of summary.csv, spots by those of spots.csv with
    * `origin`, struck spots' numbers, and for each edit {ids, area_px, fault}.
    */
   function apply(island, maps, edits) {
     const editing = new Editing(island, maps, edits).run();
-    const reach = Math.ceil(0.5 * (2 * island.blur_sigma_px + 0.2 / island.grid.mm_per_px)) + 1;
-    maps.matrix ??= matrixMean(maps, maps.labels, maps.outside, reach);
+    prepare(island, maps);
     const figures = { ...island.figures };
     const base = island.absolute ? luminanceOf(figures.matrix_L) : null;
-    const matrix = matrixMean(maps, editing.labels, editing.outside, reach) / maps.matrix;
+    const matrix = matrixMean(maps, editing.labels, editing.outside, reachOf(island)) / maps.matrix;
     for (const spot of editing.spots) {
       if (spot.origin === "found") spot.relative = 1 + spot.contrast_weber;
       else editing.measureByPixels(spot, base, maps.matrix);
@@ -435,5 +443,5 @@ const EditedFigures = (() => {
     return { figures: island.figures, spots: foundSpots(island), struck: new Set(), outcomes: [] };
   }
 
-  return { apply, unedited, foundSpots, pixelSpans };
+  return { apply, prepare, unedited, foundSpots, pixelSpans };
 })();

@@ -49,9 +49,8 @@ const Elements = (() => {
   function showFigure(node, shown, figures) {
     const text = figure(shown, figures);
     node.replaceChildren(html("span", { class: "value" }, text.value));
-    if (text.unit && node.tagName === "DD") node.append(` ${text.unit}`);
     if (text.u95) node.append(" ", html("span", { class: "u95" }, `± ${text.u95}`));
-    if (text.unit && node.tagName !== "DD") node.append(` ${text.unit}`);
+    if (text.unit) node.append(` ${text.unit}`);
   }
 
   return { html, svg, byId, fixed, significant, figure, showFigure, isNumber, NONE };

@@ -98,8 +98,13 @@
     pick(picked);
   }
 
+  let last = { key: "[]", result };
+  /** A correction is tried before it is made: the sums are done once for both. */
   async function computed(edits) {
-    return edits.length === 0 ? EditedFigures.unedited(island) : EditedFigures.apply(island, await Maps.load(island), edits);
+    const key = JSON.stringify(edits);
+    if (key !== last.key)
+      last = { key, result: edits.length === 0 ? EditedFigures.unedited(island) : EditedFigures.apply(island, await Maps.load(island), edits) };
+    return last.result;
   }
 
   counted = new Map(result.spots.map((spot) => [spot.spot_id, spot]));
@@ -108,6 +113,7 @@
     startDrawing: picture.startDrawing,
     stopDrawing: picture.stopDrawing,
     setCorners: picture.setCorners,
+    prepare: () => Maps.load(island).then((maps) => EditedFigures.prepare(island, maps)).catch(() => {}),  // said when it is needed
     tried: computed,
     async changed(edits) {
       const next = await computed(edits);

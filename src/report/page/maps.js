@@ -4,8 +4,9 @@
 const Maps = (() => {
   const FIRST_SPOT = 8;
 
-  async function inflated(base64) {
-    const bytes = Uint8Array.from(atob(base64), (c) => c.charCodeAt(0));
+  async function inflated(id) {
+    const text = atob(Elements.byId(id).textContent), bytes = new Uint8Array(text.length);
+    for (let i = 0; i < text.length; ++i) bytes[i] = text.charCodeAt(i);
     const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate"));
     return new Uint8Array(await new Response(stream).arrayBuffer());
   }
@@ -43,8 +44,8 @@ const Maps = (() => {
     loaded ??= (async () => {
       const n = island.grid.size_px, half = (n + 1) >> 1;
       const [runs, light, pits] = await Promise.all([
-        inflated(island.maps.runs), inflated(island.maps.light), inflated(island.maps.pits)]);
-      const luminance = Float64Array.from({ length: 256 }, (_, code) => island.maps.light_top * (code / 255) ** 3);
+        inflated("packed-runs"), inflated("packed-light"), inflated("packed-pits")]);
+      const luminance = Float64Array.from({ length: 256 }, (_, code) => island.light_top * (code / 255) ** 3);
       return { n, half, light, pits, luminance, ...unrolled(runs, n) };
     })();
     return loaded;

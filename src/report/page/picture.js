@@ -135,7 +135,7 @@ function makePicture(island, events) {
     const now = nodes.get(picked);
     now?.classList.add("picked");
     now?.setAttribute("aria-pressed", "true");
-    if (id !== null) reveal(id);
+    if (id !== null && before !== now) reveal(id);
   }
 
   svg.addEventListener("pointerover", (event) => { if (!drawing) events.hover(spotAt(event.target)); });
@@ -301,6 +301,7 @@ function makePicture(island, events) {
   }
 
   new ResizeObserver(showView).observe(svg);
+  svg.style.setProperty("--print-letter", `${whole / 62}px`);  // 2.4 mm on a picture of 150 mm
   window.addEventListener("beforeprint", () => { view = { x: 0, y: 0, size: whole }; showView(); });
   showLayers();
   return { setHot, setPicked, showSpots, startDrawing, setCorners, stopDrawing, focus: (id) => nodes.get(id)?.focus() };

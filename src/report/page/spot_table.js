@@ -29,8 +29,10 @@ function makeSpotTable(island, events) {
 
   function header() {
     const cells = COLUMNS.map((column) => {
-      const button = html("button", { type: "button" }, column.label);
-      const cell = html("th", { scope: "col", "data-key": column.key }, button);
+      const button = html("button", { type: "button", class: "screen-only" }, column.label);
+      // A head with buttons is not repeated on each printed page.
+      const words = html("span", { class: "print-only", "aria-hidden": "true" }, column.label);
+      const cell = html("th", { scope: "col", "data-key": column.key }, button, words);
       button.addEventListener("click", () => {
         sort = { key: column.key, down: sort.key === column.key ? !sort.down : false };
         show();
@@ -89,6 +91,7 @@ function makeSpotTable(island, events) {
     hot = id;
   }
   function setPicked(id) {
+    if (picked === id) return mark("picked", null, id);  // a table made anew: it stays where it is
     mark("picked", picked, id);
     picked = id;
     const node = rows.get(id), frame = byId("spot-scroll");
