@@ -139,6 +139,15 @@ std::optional<double> contrast_inside(const FaceToCompare& photo, const Contour&
   return weber_contrast(inside / inside_count, around / around_count);
 }
 
+std::optional<double> scale_disagreement(const Registration& registration,
+                                         const FaceMeasurement& first,
+                                         const FaceMeasurement& second) {
+  const auto u_rel = [](const FaceMeasurement& figures) { return figures.scale.u / figures.scale.value; };
+  const double off = std::sqrt(std::max(registration.first_to_second.area_ratio(), 0.0)) - 1.0;
+  if (std::abs(off) <= kCoverage95 * std::hypot(u_rel(first), u_rel(second))) return std::nullopt;
+  return off;
+}
+
 double simultaneous_factor_95(int count) {
   const double each = std::pow(0.95, 1.0 / std::max(count, 1));
   double low = 1.9, high = 8.0;
