@@ -95,7 +95,8 @@ SpotLight light_of_pixels(const CalibratedFace& face, const cv::Mat& labels, con
   const auto peak =
       values.begin() + static_cast<std::ptrdiff_t>(0.99 * static_cast<double>(values.size() - 1));
   std::nth_element(values.begin(), peak, values.end());
-  return {sum / static_cast<double>(values.size()), std::max(static_cast<double>(*peak), 0.0)};
+  const double mean = sum / static_cast<double>(values.size());
+  return {mean, mean, std::max(static_cast<double>(*peak), 0.0)};
 }
 
 }  // namespace

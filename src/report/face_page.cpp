@@ -174,7 +174,9 @@ Json measured_json(const MeasuredFace& measured, const RecordContext& context) {
   const CalibratedFace& face = measured.face;
   const SpotMap& map = found_map(measured);
   Json sizes = Json::array(), pits = Json::array(), budgets = Json::array();
-  for (const Region& spot : map.spots) sizes.push_back(Json::array({spot.area_px, spot.u_area_px}));
+  const std::vector<SpotFigures>& figures = found_figures(measured).spots;
+  for (std::size_t i = 0; i < map.spots.size(); ++i)
+    sizes.push_back(Json::array({map.spots[i].area_px, map.spots[i].u_area_px, figures[i].L_given_back}));
   for (const Region& pit : map.pits) {
     const cv::Point2d middle = polygon_centroid(pit.outline);
     pits.push_back(Json::array({std::floor(middle.x + 0.5), std::floor(middle.y + 0.5), pit.area_px}));
@@ -186,7 +188,7 @@ Json measured_json(const MeasuredFace& measured, const RecordContext& context) {
             {"centre_px", face.grid.centre_px}}},
           {"radius_mm", face.radius.number()},
           {"rim_band_mm", face.rim_band.number()},
-          {"blur_sigma_px", face.blur_sigma_px},
+          {"blur_sigma_px", map.blur_sigma_px},
           {"scale_u_rel", face.pose.scale_u_rel},
           {"absolute", face.absolute_luminance},
           {"min_spot_mm", option_of(context, "min-spot-mm")},

@@ -6,7 +6,7 @@ const EditedFigures = (() => {
   const COVERAGE_95 = 1.959964;
   const EDIT = 5;                 // value of an excluded pixel
   const DRAWN_EDGE_MM = 0.05;     // applying.cpp
-  const SHARED_BOUNDARY = 0.7;    // budgets.cpp
+  const SHARED_BOUNDARY = 0.7, RIM_IS_CHIP = 0.25, DOUBT_OF_GIVING_BACK = 0.25;  // budgets.cpp
   const PARTS = 256;              // pixel_polygon.cpp
 
   const discArea = (diameter) => 0.25 * Math.PI * diameter * diameter;
@@ -178,7 +178,8 @@ const EditedFigures = (() => {
   function foundSpots(island) {
     const columns = island.spots.columns;
     return island.spots.rows.map((row, i) => {
-      const spot = { origin: "found", area_px: island.spot_px[i][0], u_area_px: island.spot_px[i][1] };
+      const spot = { origin: "found" };
+      [spot.area_px, spot.u_area_px, spot.L_given_back] = island.spot_px[i];
       columns.forEach((column, k) => { spot[column] = row[k]; });
       return spot;
     });
@@ -334,6 +335,7 @@ const EditedFigures = (() => {
       spot.solidity = shape.solidity;
       spot.relative = spotMean(this.maps, this.labels, spot.spot_id, box) / reference;
       spot.mean_L = base === null ? null : lightness(spot.relative * base);
+      spot.L_given_back = 0;
       spot.peak_L = null;  // a high percentile wants more than 8 bits
     }
   }
@@ -362,6 +364,7 @@ const EditedFigures = (() => {
     const sum = spots.reduce((total, s) => total + s.u_area_px, 0);
     const marginal = spots.reduce(
       (total, s) => total + (s.ecd_mm < 1.15 * island.min_spot_mm ? s.area_px ** 2 : 0), 0);
+    const atRim = spots.reduce((total, s) => total + (String(s.touches_rim) === "true" ? s.area_px : 0), 0);
     const rim = island.radius_mm / Math.max(island.radius_mm - island.rim_band_mm, 1e-9);
     const u = (name) => componentOf(budget, name)?.standard_uncertainty ?? 0;
     return recombined(budget, {
@@ -369,6 +372,7 @@ const EditedFigures = (() => {
       "boundary, all spots": SHARED_BOUNDARY * sum * perPx,
       "one smallest spot": u("one smallest spot") * perPx,
       "faint regions": u("faint regions") * perPx,
+      "spots at the rim": RIM_IS_CHIP * atRim * perPx,
       "spots at the size limit": 0.5 * Math.sqrt(marginal) * perPx,
       "light field": u("light field") * 0.1 * fraction,
       "exclusion": u("exclusion") * 2 * fraction * rim,
@@ -381,12 +385,16 @@ const EditedFigures = (() => {
     const slope = (L) => (L + 16) / 3, both = Math.abs(slope(figures.spot_L) - slope(figures.matrix_L));
     const area = editing.spots.reduce((sum, s) => sum + s.area_px, 0);
     const edge = editing.spots.reduce((sum, s) => sum + s.u_area_px, 0);
+    const givenBack = editing.spots.reduce((sum, s) => sum + s.area_px * (s.L_given_back ?? 0), 0);
+    const underSpots = slope(figures.spot_L) / Math.sqrt(Math.max(1, editing.spots.length / 4));
     const u = (name) => componentOf(budget, name)?.standard_uncertainty ?? 0;
     return recombined(budget, {
       "card level": u("card level") * both,
       "card reflectance": u("card reflectance") * both,
       "card place": u("card place") * both,
-      "light field": u("light field") * slope(figures.spot_L) / Math.sqrt(Math.max(1, editing.spots.length / 4)),
+      "light field": u("light field") * underSpots,
+      "plaster's drift": u("plaster's drift") * underSpots,
+      "light given back": DOUBT_OF_GIVING_BACK * givenBack / area,
       "boundary": edge / area * 0.5 * Math.abs(figures.contrast_dL),
     });
   }
