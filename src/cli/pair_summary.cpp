@@ -55,6 +55,20 @@ void add_cautions(std::string& text, const SummaryRow& row, const Terminal& term
   }
 }
 
+void add_scale_caution(std::string& text,
+                       const SummaryRow& first,
+                       const SummaryRow& second,
+                       const Registration& registration,
+                       const Terminal& terminal) {
+  const auto off = scale_disagreement(registration, *first.figures, *second.figures);
+  if (!off) return;
+  text += fmt::format("\n{} the two photos' scales disagree by {:+.2f} %, more than their intervals allow\n",
+                      terminal.toned("Caution:", Tone::doubtful),
+                      100.0 * *off);
+  text +=
+      "  What to do: check --bar-length-mm, --bar-blocks and that the bar lies level with the face in both\n";
+}
+
 struct ResultFile {
   const char* name;
   const char* what;
@@ -111,6 +125,7 @@ std::string changes_summary(const ChangesReport& report,
       fmt::format(
           "{} %{}", with_u95(change, u95), std::abs(change) <= u95 ? ": no change beyond its interval" : ""));
   text += "  (+/-: half-width of a 95 % interval)\n";
+  add_scale_caution(text, report.before, report.after, changes.registration, terminal);
   add_cautions(text, report.before, terminal);
   add_cautions(text, report.after, terminal);
   add_files(text,
@@ -149,6 +164,7 @@ std::string states_summary(const StatesReport& report,
     add_line(
         text, "not compared", fmt::format("{} where one of the photos is not measured", contrast.unmeasured));
   text += "  (+/-: half-width of a 95 % interval)\n";
+  add_scale_caution(text, report.dry, report.wet, contrast.registration, terminal);
   add_cautions(text, report.dry, terminal);
   add_cautions(text, report.wet, terminal);
   add_files(text,

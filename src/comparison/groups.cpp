@@ -139,4 +139,13 @@ std::optional<double> contrast_inside(const FaceToCompare& photo, const Contour&
   return weber_contrast(inside / inside_count, around / around_count);
 }
 
+std::optional<double> scale_disagreement(const Registration& registration,
+                                         const FaceMeasurement& first,
+                                         const FaceMeasurement& second) {
+  const auto u_rel = [](const FaceMeasurement& figures) { return figures.scale.u / figures.scale.value; };
+  const double off = std::sqrt(std::max(registration.first_to_second.area_ratio(), 0.0)) - 1.0;
+  if (std::abs(off) <= kCoverage95 * std::hypot(u_rel(first), u_rel(second))) return std::nullopt;
+  return off;
+}
+
 }  // namespace corefleck

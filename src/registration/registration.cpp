@@ -14,7 +14,9 @@ namespace corefleck {
 namespace {
 
 constexpr int kFirstRounds = 2, kLastRounds = 2;
-constexpr double kClear = 0.6;         // a score that needs no second look at other turns
+constexpr double kClear = 0.6;  // a score that needs no second look at other turns
+constexpr double kRadiiDiffer =
+    0.004;  // by this much the scales do not agree; less of it the fit of parts takes in
 constexpr double kElsewhere_mm = 1.1;  // how far the face's centre may be off where the rim is broken
 
 PartFit best_about(const FaceDetail& first, const FaceDetail& second, const cv::Point2d& centre_mm) {
@@ -61,6 +63,37 @@ FaceDetail mirrored(const FaceDetail& face) {
   return result;
 }
 
+/// The face as if its millimetres were `factor` times as long.
+FaceDetail rescaled(const FaceDetail& face, double factor) {
+  FaceDetail result = face;
+  result.grid.pitch = factor * face.grid.pitch;
+  result.coarse_grid.pitch = factor * face.coarse_grid.pitch;
+  result.radius = factor * face.radius;
+  return result;
+}
+
+/// A fit onto the rescaled second face as one onto the face itself.
+PartFit scaled_back(PartFit fit, double factor) {
+  fit.first_to_second.linear = fit.first_to_second.linear * (1.0 / factor);
+  fit.first_to_second.shift_mm /= factor;
+  for (PlacePair& pair : fit.agreeing) pair.second /= factor;
+  return fit;
+}
+
+/// The best fit, placed; its score tells whether it is one at all. Where one photo's scale is misread by more
+/// than the parts' reach allows, the rims still tell: both are of one core.
+PartFit placed(const FaceDetail& first, const FaceDetail& second) {
+  const PartFit fit = best_fit(first, second);
+  if (fit.score() >= kSameFaceScore)
+    return fit_parts(first, second, fit.first_to_second, kLastRounds, FitPurpose::place);
+  const double factor = first.radius / second.radius;
+  if (std::abs(factor - 1.0) < kRadiiDiffer) return fit;
+  const FaceDetail other = rescaled(second, factor);
+  const PartFit again = best_fit(first, other);
+  if (again.score() < kSameFaceScore) return fit;
+  return scaled_back(fit_parts(first, other, again.first_to_second, kLastRounds, FitPurpose::place), factor);
+}
+
 double rms_mm(const PartFit& fit) {
   double squares = 0.0;
   for (const PlacePair& pair : fit.agreeing) squares += std::pow(distance_mm(fit.first_to_second, pair), 2.0);
@@ -100,9 +133,8 @@ Registration described(const PartFit& fit) {
 }  // namespace
 
 Result<Registration> register_faces(const FaceDetail& first, const FaceDetail& second) {
-  const PartFit fit = best_fit(first, second);
-  if (fit.score() >= kSameFaceScore)
-    return described(fit_parts(first, second, fit.first_to_second, kLastRounds, FitPurpose::place));
+  const PartFit fit = placed(first, second);
+  if (fit.score() >= kSameFaceScore) return described(fit);
   const PartFit flipped = best_about(first, mirrored(second), {0.0, 0.0});
   if (flipped.score() >= kSameFaceScore)
     return failure(ErrorCode::faces_mirrored,

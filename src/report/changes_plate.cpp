@@ -44,7 +44,8 @@ std::string signed_text(const ReadingText& text, double value) {
   return value > 0.0 ? "+" + text.value : text.value;
 }
 
-std::vector<PairFigure> figures_of(const FaceChanges& changes) {
+std::vector<PairFigure> figures_of(const ChangesReport& report) {
+  const FaceChanges& changes = report.changes;
   const double value = changes.fraction_change.value.number(),
                u95 = kCoverage95 * changes.fraction_change.u.number();
   const ReadingText change = reading(value, u95);
@@ -70,6 +71,10 @@ std::vector<PairFigure> figures_of(const FaceChanges& changes) {
                      significant(changes.registration.residual_mm, 2),
                      "mm rms",
                      fmt::format("after photo turned by {}°", fixed(-changes.registration.rotation_deg, 1))});
+  if (const std::string off =
+          scale_words(changes.registration, *report.before.figures, *report.after.figures);
+      !off.empty())
+    figures.back().note += ". " + off;
   return figures;
 }
 
@@ -114,8 +119,8 @@ double draw_plate(cairo_t* cairo, const Laid& laid, const RecordContext& context
   draw_changes(cairo, frame, laid.report.changes, laid.before.spots, laid.after_map, laid.before.face.grid);
   draw_clock_ring(cairo, frame);
 
-  double y = draw_pair_figures(
-      cairo, {kFiguresX, kLargeTop, kPairRight - kFiguresX, 0.0}, figures_of(laid.report.changes));
+  double y =
+      draw_pair_figures(cairo, {kFiguresX, kLargeTop, kPairRight - kFiguresX, 0.0}, figures_of(laid.report));
   y = draw_counts(cairo, kFiguresX, y + 10.0, laid.report.changes);
   y += write_text(
            cairo,

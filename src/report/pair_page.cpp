@@ -142,6 +142,14 @@ double draw_pair_figures(cairo_t* cairo, const PageBox& box, const std::vector<P
   return y;
 }
 
+std::string scale_words(const Registration& registration,
+                        const FaceMeasurement& first,
+                        const FaceMeasurement& second) {
+  const auto off = scale_disagreement(registration, first, second);
+  return off ? fmt::format("Look twice: the photos' scales disagree by {:+.1f} %", 100.0 * *off)
+             : std::string();
+}
+
 Result<std::string> page_png(std::string_view name, const std::function<double(cairo_t*)>& draw) {
   const CairoSurface page(
       cairo_image_surface_create(CAIRO_FORMAT_RGB24, static_cast<int>(kPlateWidth), kLongestPage));

@@ -51,6 +51,11 @@ struct PairFigure {
 /// Figures below each other, as beside the face of overlay.png. Gives back the lower edge.
 double draw_pair_figures(cairo_t* cairo, const PageBox& box, const std::vector<PairFigure>& figures);
 
+/// "scales disagree by +6.8 %", or nothing where they agree.
+[[nodiscard]] std::string scale_words(const Registration& registration,
+                                      const FaceMeasurement& first,
+                                      const FaceMeasurement& second);
+
 /// A page drawn by `draw`, which gives back its height, as PNG bytes; `name` for the error.
 [[nodiscard]] Result<std::string> page_png(std::string_view name,
                                            const std::function<double(cairo_t*)>& draw);

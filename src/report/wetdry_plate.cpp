@@ -117,7 +117,8 @@ double draw_plate(cairo_t* cairo,
   write_text(cairo,
              {.size_px = kSmallSize, .bold = false, .colour = kMuted},
              {kLeftX, left - 4.0, Align::left, kRightX - kLeftX - 40.0, false},
-             "± half-width of the 95 % interval");
+             std::string("± half-width of the 95 % interval. ") +
+                 scale_words(report.contrast.registration, *report.dry.figures, *report.wet.figures));
   const double key = std::max(left, right) + 40.0;
   draw_key(cairo, {kLeftX, key, 580.0, 0.0}, both, dry.face.rim_band);
   return draw_pair_foot(

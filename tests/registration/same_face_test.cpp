@@ -66,6 +66,20 @@ TEST_CASE("registration: a centre off by more than a millimetre is found all the
   check_true(registered(first, second), first, second);
 }
 
+TEST_CASE(
+    "registration: a photo whose scale is misread by 5 % is recognised by its rim, and the stretch says so",
+    "[registration]") {
+  const auto first = drawn_core({.spots = kSpots}), second = drawn_core({.turn_deg = 80.0, .spots = kSpots});
+  second->face.grid.pitch = 1.05 * second->face.grid.pitch;
+  second->face.radius = 1.05 * second->face.radius;
+  const auto found =
+      register_faces(face_detail(first->face, first->map), face_detail(second->face, second->map));
+  REQUIRE(found);
+  CHECK(found->rotation_deg == Approx(80.0).margin(0.1));
+  CHECK(found->stretch_max_pct == Approx(5.0).margin(0.1));
+  CHECK(std::sqrt(found->first_to_second.area_ratio()) == Approx(1.05).margin(0.001));
+}
+
 TEST_CASE("registration: a face laid onto itself stays where it is", "[registration]") {
   const auto found = registered({.spots = kSpots}, {.spots = kSpots});
   REQUIRE(found);

@@ -45,6 +45,12 @@ struct SpotMatches {
                                       const FaceToCompare& second,
                                       const Registration& registration);
 
+/// Both photos show one face, so its millimetres must agree: how much larger it comes out in the second
+/// photo, relative, where that is more than the two scales' 95 % intervals allow.
+[[nodiscard]] std::optional<double> scale_disagreement(const Registration& registration,
+                                                       const FaceMeasurement& first,
+                                                       const FaceMeasurement& second);
+
 enum class ChangeKind {
   fresh,   ///< "new": after alone, and before there was nothing of it
   grown,   ///< larger by more than chance and uncertainty explain
