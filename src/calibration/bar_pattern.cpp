@@ -11,6 +11,8 @@ namespace corefleck {
 namespace {
 
 constexpr double kMiddle = 0.2;  // of a block, left out at both its ends: blur, outlines
+constexpr double kSameTone =
+    0.35;  // of the step between the tones: light falls off along a bar, and shadows end
 
 // Distances of all edges along the axis, the bridged ones between their neighbours.
 std::vector<double> edge_places(const FoundBar& found, cv::Point2d direction) {
@@ -105,6 +107,32 @@ double tone_scatter(const cv::Mat& rows, const std::vector<BlockColumns>& blocks
   return scatter / std::max(std::abs(fit(1)), 1e-9);
 }
 
+// Along the axis from one distance to another, within `half` of it; negative where the frame has no such
+// place.
+double level_between(const StripLight& light, StripFrame frame, double from, double to) {
+  const cv::Rect2d sight(0.0, 0.0, light.size.width, light.size.height);
+  if (!sight.contains(frame.place(from, 0.0)) || !sight.contains(frame.place(to, 0.0))) return -1.0;
+  frame.from = from;
+  frame.columns = 12;
+  frame.step = (to - from) / (frame.columns - 1);
+  frame.rows = 5;
+  return cv::mean(light.strip(frame))[0];
+}
+
+// An end block that merges with the strip shows no edge, but its tone. Patches of two tones on a bench of a
+// third are no bar that goes on unseen. `places`: of the edges, the end in question first.
+bool goes_on(const StripLight& light, const StripFrame& frame, const std::vector<double>& places) {
+  const auto level = [&](double a, double b) {  // of the block between two edges
+    const double from = a + kMiddle * (b - a), to = b - kMiddle * (b - a);
+    return level_between(light, frame, std::min(from, to), std::max(from, to));
+  };
+  const double end = level(places[0], places[1]), next = level(places[1], places[2]);
+  const double beyond = level(2.0 * places[0] - places[1], places[0]);
+  if (beyond < 0.0) return false;
+  const auto tone = [&](double v) { return std::log(v + 0.03 * std::max(end, next) + 1e-9); };
+  return std::abs(tone(beyond) - tone(next)) < kSameTone * std::abs(tone(end) - tone(next));
+}
+
 double raggedness(const Eigen::MatrixXd& levels, const Eigen::RowVectorXd& typical) {
   const Eigen::MatrixXd off = levels.rowwise() - levels.colwise().mean();
   std::vector<double> spread;
@@ -125,7 +153,8 @@ BarPattern bar_pattern(const StripLight& light, const FoundBar& found) {
   frame.half = static_cast<double>(reach);
   frame.rows = static_cast<int>(2 * reach + 1);
   const cv::Mat strip = light.strip(frame);
-  const std::vector<BlockColumns> blocks = block_columns(edge_places(found, frame.direction), frame);
+  const std::vector<double> places = edge_places(found, frame.direction);
+  const std::vector<BlockColumns> blocks = block_columns(places, frame);
   const Eigen::MatrixXd levels = block_levels(strip, blocks);
   const Eigen::MatrixXd steps = alternating_steps(levels);
   const auto near = std::max<Eigen::Index>(1, static_cast<Eigen::Index>(0.2 * found.bar.height_px));
@@ -143,9 +172,17 @@ BarPattern bar_pattern(const StripLight& light, const FoundBar& found) {
     return t;
   };
   const Eigen::Index up = end(-1), down = end(1), height = up + down + 1;
-  BarPattern pattern{
-      -static_cast<double>(up) - 0.5, static_cast<double>(down) + 0.5, up < reach && down < reach, 0.0, 0.0};
+  BarPattern pattern{-static_cast<double>(up) - 0.5,
+                     static_cast<double>(down) + 0.5,
+                     up < reach && down < reach,
+                     {},
+                     0.0,
+                     0.0};
   const Eigen::Index trim = height / 6, first = reach - up + trim, inner = height - 2 * trim;
+  frame.centre = 0.5 * (pattern.low + pattern.high);
+  frame.half = 0.3 * static_cast<double>(height);
+  pattern.goes_on = {goes_on(light, frame, places),
+                     goes_on(light, frame, std::vector<double>(places.rbegin(), places.rend()))};
   pattern.tone_scatter =
       tone_scatter(strip.rowRange(static_cast<int>(first), static_cast<int>(first + inner)), blocks);
   pattern.raggedness = raggedness(levels.middleRows(first, inner), typical);

@@ -1,5 +1,7 @@
 #include "bar_profile.hpp"
 
+#include "bar_fit.hpp"
+
 #include "corefleck/statistics.hpp"
 
 #include <algorithm>
@@ -9,8 +11,10 @@ namespace corefleck {
 namespace {
 
 constexpr double kStep_px = 0.5;
-constexpr double kOddPitch = 0.07;  // of the neighbouring pitch: perspective changes it by 0.04 a block
-constexpr int kMostLines = 40;      // across the blocks: more would say the same
+constexpr double kOddPitch = 0.12;  // of the neighbouring pitch: perspective changes it by 0.04 a block
+constexpr double kLeastLastingStep = 0.4;  // close by an edge, of the step that it was found by
+constexpr double kMostBlurred = 3.0;       // an edge's width, of the median width
+constexpr int kMostLines = 40;             // across the blocks: more would say the same
 
 struct Profile {
   double from;  ///< distance from the guess's first edge, photo pixels
@@ -71,11 +75,6 @@ double quartile_width(const Profile& profile, double place, double left, double 
   return distance_to(0.25, -1.0) + distance_to(0.75, 1.0);
 }
 
-struct Crossing {
-  int index;
-  double position, step, width;
-};
-
 // Levels on both sides of a place, from `near` to `far` pitches away from it.
 struct Span {
   double near, far;
@@ -120,17 +119,24 @@ std::optional<Crossing> next_edge(const Profile& profile, int index, double expe
   return crossing;
 }
 
-// The crossing once more, between the levels close by: farther out the strip may have ended.
-Crossing settled(const Profile& profile, const Crossing& crossing, double pitch) {
-  const double past = std::max(2.0 * crossing.width, 1.0), reach = past + std::max(2.0, 0.12 * pitch);
+// The crossing once more, between the levels just past the blur of these edges, `width`: farther out the
+// strip may have ended or the shadow of a flush end have faded. A thin line, as of an outline around light
+// blocks, has the same level on both sides and is no edge.
+std::optional<Crossing> settled(const Profile& profile,
+                                const Crossing& crossing,
+                                double pitch,
+                                double width) {
+  const double past = std::clamp(2.0 * width, 1.0, std::max(1.0, 0.2 * pitch));
+  const double reach = past + std::max(2.0, 0.12 * pitch);
   if (reach > 0.45 * pitch) return crossing;
   const double s = crossing.position;
   const double left = plateau(profile, s - reach, s - past), right = plateau(profile, s + past, s + reach);
-  if (left < 0.0 || right < 0.0 || (right - left) * crossing.step <= 0.0) return crossing;
+  if (left < 0.0 || right < 0.0) return crossing;
+  if ((right - left) * crossing.step < kLeastLastingStep * crossing.step * crossing.step) return std::nullopt;
   const double half = 0.5 * (left + right);
   Crossing nearest = crossing;
-  double least = past;
-  for (double at = s - past; at < s + past; at += kStep_px) {
+  double least = std::max(past, 0.1 * pitch);
+  for (double at = s - least, to = s + least; at < to; at += kStep_px) {
     const double a = profile.at(at) - half, b = profile.at(at + kStep_px) - half;
     if ((a < 0.0) == (b < 0.0) || (b > a) != (right > left)) continue;
     const double place = at + kStep_px * a / (a - b);
@@ -141,6 +147,23 @@ Crossing settled(const Profile& profile, const Crossing& crossing, double pitch)
     nearest.width = quartile_width(profile, place, left, right - left, 0.4 * pitch);
   }
   return nearest;
+}
+
+double median_width(const std::vector<std::optional<Crossing>>& all) {
+  std::vector<double> widths;
+  for (const auto& c : all)
+    if (c) widths.push_back(c->width);
+  return widths.empty() ? 0.0 : median(widths);
+}
+
+// The edges of one print are equally sharp: a line or the bench's shading that passes for one is not.
+void settle(const Profile& profile, std::vector<std::optional<Crossing>>& all, double pitch) {
+  const double typical = median_width(all);
+  for (auto& c : all)
+    if (c) c = settled(profile, *c, pitch, typical);
+  const double most = kMostBlurred * median_width(all);
+  for (auto& c : all)
+    if (c && c->width > most) c.reset();
 }
 
 // Edges of alternating sign and like contrast, as many as lie together; one between others may be missing.
@@ -170,108 +193,33 @@ std::vector<Crossing> alternating_run(const std::vector<std::optional<Crossing>>
   return best;
 }
 
-// Projective along a line: s = (a + b k) / (1 + c k), linear in a, b, c. A bar is short against the camera's
-// distance, so c is small: without saying so, an edge that does not belong would be explained by it. A phone
-// 120 mm above a bar of 60 mm in 4 blocks, tilted by 10 degrees, makes 0.02 a block.
-constexpr double kPerspective = 0.01;                // standard deviation of c, per block
-constexpr double kFarOff_px = 0.8, kFarOff = 0.012;  // in pixels, in pitches
-constexpr double kEdge_px = 0.15;                    // of an edge's place, for the weight of that knowledge
-
-struct LineFit {
-  double a, b, c;
-  [[nodiscard]] double at(int k) const { return (a + b * k) / (1.0 + c * k); }
-};
-
-LineFit fit_line(const std::vector<Crossing>& edges, const std::vector<bool>& used) {
-  cv::Mat rows(0, 3, CV_64F), right(0, 1, CV_64F);
-  for (std::size_t i = 0; i < edges.size(); ++i) {
-    if (!used[i]) continue;
-    rows.push_back(cv::Mat(cv::Matx13d(1.0, edges[i].index, -edges[i].index * edges[i].position)));
-    right.push_back(cv::Mat(cv::Matx<double, 1, 1>(edges[i].position)));
-  }
-  rows.push_back(cv::Mat(cv::Matx13d(0.0, 0.0, kEdge_px / kPerspective)));
-  right.push_back(cv::Mat(cv::Matx<double, 1, 1>(0.0)));
-  cv::Mat solution;
-  if (rows.rows < 5) {  // too few for a projective fit
-    cv::solve(rows.colRange(0, 2), right, solution, cv::DECOMP_SVD);
-    return {solution.at<double>(0), solution.at<double>(1), 0.0};
-  }
-  cv::solve(rows, right, solution, cv::DECOMP_SVD);
-  return {solution.at<double>(0), solution.at<double>(1), solution.at<double>(2)};
-}
-
-double spread(const std::vector<Crossing>& edges, const std::vector<bool>& used, const LineFit& fit) {
-  double sum = 0.0;
-  int count = 0;
-  for (std::size_t i = 0; i < edges.size(); ++i) {
-    if (!used[i]) continue;
-    sum += std::pow(edges[i].position - fit.at(edges[i].index), 2.0);
-    ++count;
-  }
-  return std::sqrt(sum / std::max(1, count - 3));
-}
-
-// An edge that lies far off where the others put it (the end of the strip, a scratch, a printed outline) is
-// left out, as long as four remain. Nearer ones stay, however much better the rest would fit without: few
-// edges fit anything.
-LineFit robust_fit(const std::vector<Crossing>& edges, std::vector<bool>& used, double& deviation) {
-  const double pitch = std::abs(edges.back().position - edges.front().position) /
-                       std::max(1, edges.back().index - edges.front().index);
-  const double far_px = std::max(kFarOff_px, kFarOff * pitch);
-  LineFit fit = fit_line(edges, used);
-  deviation = spread(edges, used, fit);
-  for (auto left = edges.size(); left > 4 && deviation > 0.2; --left) {
-    std::vector<bool> best_used;
-    LineFit best_fit{};
-    double best = 0.6 * deviation;
-    for (std::size_t i = 0; i < edges.size(); ++i) {
-      if (!used[i]) continue;
-      std::vector<bool> without = used;
-      without[i] = false;
-      const LineFit trial = fit_line(edges, without);
-      const double trial_deviation = spread(edges, without, trial);
-      if (trial_deviation >= best || std::abs(edges[i].position - trial.at(edges[i].index)) < far_px)
-        continue;
-      best = trial_deviation;
-      best_used = without;
-      best_fit = trial;
-    }
-    if (best_used.empty()) break;
-    used = best_used;
-    fit = best_fit;
-    deviation = best;
-  }
-  return fit;
-}
-
 FoundBar describe(const BarGuess& guess,
                   const std::vector<Crossing>& edges,
-                  const std::vector<bool>& used,
-                  const LineFit& fit,
-                  double deviation,
+                  const RobustFit& robust,
                   int blocks,
                   const Profile& profile) {
   FoundBar found{};
+  const LineFit& fit = robust.line;
   const int first = edges.front().index;
   const int span = edges.back().index - first;
   const int lead =
       guess.ends_known ? first : std::max(0, (blocks - span) / 2);  // blocks merged with the strip
   std::vector<double> widths, lights;
   for (std::size_t i = 0; i < edges.size(); ++i) {
-    const double off = edges[i].position - fit.at(edges[i].index);
-    found.bar.edges.push_back({edges[i].position, edges[i].index - first + lead, off, used[i]});
-    if (!used[i]) continue;
+    const double off = fit.off(edges[i]);
+    found.bar.edges.push_back({edges[i].position, edges[i].index - first + lead, off, robust.used[i]});
+    if (!robust.used[i]) continue;
     widths.push_back(edges[i].width);
     const double side = edges[i].step > 0.0 ? 0.5 : -0.5;
     lights.push_back(profile.at(edges[i].position + side * guess.pitch));
-    found.points.push_back(guess.first + edges[i].position * guess.direction);
+    found.points.push_back(guess.first + (edges[i].position - fit.shift(edges[i])) * guess.direction);
     found.indices.push_back(edges[i].index - first + lead);
   }
   const cv::Point2d start = guess.first + fit.at(first - lead) * guess.direction;
   const cv::Point2d end = guess.first + fit.at(first - lead + blocks) * guess.direction;
   found.bar.axis = {start.x, start.y, end.x, end.y};
   found.bar.height_px = guess.height;
-  found.bar.residual_px = deviation;
+  found.bar.residual_px = robust.deviation;
   // The 10 to 90 % width of a Gaussian edge is 2.563 sigma, the 25 to 75 % width 1.349 sigma.
   found.bar.edge_width_px = 2.563 / 1.349 * median(widths);
   found.bar.white_level = median(lights);
@@ -311,8 +259,7 @@ std::vector<std::optional<Crossing>> crossings(const Profile& profile, const Bar
   };
   for (int k = guess.edges; k < guess.edges + margin; ++k) follow(k, 1);
   for (int k = -1; k >= -margin; --k) follow(k, -1);
-  for (auto& crossing : all)
-    if (crossing) crossing = settled(profile, *crossing, guess.pitch);
+  settle(profile, all, guess.pitch);
   return all;
 }
 
@@ -327,13 +274,11 @@ std::optional<FoundBar> locate_bar(const StripLight& light, const BarGuess& gues
   drop_odd_ends(edges);
   // Edges beyond those expected are welcome while the bar has room for them.
   const auto too_many = [&] { return edges.back().index - edges.front().index > blocks; };
+  if (!edges.empty() && edges.back().index - edges.front().index > blocks + 2) return std::nullopt;
   while (!edges.empty() && too_many() && edges.back().index >= guess.edges) edges.pop_back();
   while (!edges.empty() && too_many() && edges.front().index < 0) edges.erase(edges.begin());
   if (static_cast<int>(edges.size()) < std::max(3, (blocks * 6 + 9) / 10)) return std::nullopt;
-  std::vector<bool> used(edges.size(), true);
-  double deviation = 0.0;
-  const LineFit fit = robust_fit(edges, used, deviation);
-  return describe(guess, edges, used, fit, deviation, blocks, profile);
+  return describe(guess, edges, robust_fit(edges), blocks, profile);
 }
 
 }  // namespace corefleck

@@ -12,6 +12,7 @@
 #include "corefleck/colorimetry.hpp"
 
 #include <fmt/format.h>
+#include <opencv2/core/utility.hpp>
 
 #include <algorithm>
 #include <cmath>
@@ -55,14 +56,12 @@ void caution_about_card(const std::optional<GreyCard>& card, std::vector<Caution
          fmt::format("card's channels differ by a factor of {:.1f}", most / std::max(least, 1e-6))});
 }
 
-void caution_about_bar(const ScaleBar& bar, int blocks, std::vector<Caution>& cautions) {
-  const double pitch_px = std::hypot(bar.axis.x2 - bar.axis.x1, bar.axis.y2 - bar.axis.y1) / blocks;
+void caution_about_bar(const ScaleBar& bar, double scatter_px, int blocks, std::vector<Caution>& cautions) {
   if (bar.used_edges() < std::max(4, blocks - 1))
     cautions.push_back(
         {CautionKind::few_bar_edges, fmt::format("{} of {} edges", bar.used_edges(), blocks + 1)});
-  if (bar.residual_px > std::max(0.5, 0.015 * pitch_px))
-    cautions.push_back(
-        {CautionKind::bar_irregular, fmt::format("edges scatter by {:.2f} px", bar.residual_px)});
+  if (bar_spacing(bar, scatter_px, blocks) != BarSpacing::even)
+    cautions.push_back({CautionKind::bar_irregular, fmt::format("edges scatter by {:.2f} px", scatter_px)});
 }
 
 void caution_about_face(const CalibratedFace& face,
@@ -102,12 +101,14 @@ void mark_outside(CalibratedFace& face) {
     const int to = std::min(size - 1, static_cast<int>(std::floor(face.grid.centre_px + half)));
     std::fill(row + from, row + to + 1, static_cast<unsigned char>(value));
   };
-  for (int y = 0; y < size; ++y) {
-    unsigned char* row = face.outside.ptr(y);
-    std::fill(row, row + size, static_cast<unsigned char>(Outside::beyond_rim));
-    fill(row, rim, y - face.grid.centre_px, Outside::rim_band);
-    fill(row, inner, y - face.grid.centre_px, Outside::no);
-  }
+  cv::parallel_for_(cv::Range(0, size), [&](const cv::Range& rows) {
+    for (int y = rows.start; y < rows.end; ++y) {
+      unsigned char* row = face.outside.ptr(y);
+      std::fill(row, row + size, static_cast<unsigned char>(Outside::beyond_rim));
+      fill(row, rim, y - face.grid.centre_px, Outside::rim_band);
+      fill(row, inner, y - face.grid.centre_px, Outside::no);
+    }
+  });
 }
 
 std::array<double, 3> gains_of(const std::optional<GreyCard>& card, double reflectance) {
@@ -151,6 +152,10 @@ Result<CalibratedFace> calibrate(const Photo& photo, const CalibrationSettings& 
     card = *std::move(found_card);
   }
   const FittedPose fitted = fit_pose(photo, *found_face, *found_bar, card ? &*card : nullptr, settings);
+  // Rows that widen from block to block pass for a bar in perspective until the tilt is known.
+  if (!found_bar->bar.by_hand &&
+      bar_spacing(found_bar->bar, fitted.bar_scatter_px, settings.bar_blocks) == BarSpacing::uneven)
+    return tl::make_unexpected(uneven_blocks(found_bar->bar));
 
   CalibratedFace face{};
   face.ellipse = found_face->ellipse;
@@ -184,7 +189,7 @@ Result<CalibratedFace> calibrate(const Photo& photo, const CalibrationSettings& 
                           : light_on_card(face, *face.card, photo);
   even_out(face);
   caution_about_card(face.card, face.cautions);
-  caution_about_bar(face.bar, settings.bar_blocks, face.cautions);
+  caution_about_bar(face.bar, fitted.bar_scatter_px, settings.bar_blocks, face.cautions);
   caution_about_face(face, photo, settings, face.cautions);
   return face;
 }

@@ -13,15 +13,19 @@
 namespace corefleck {
 namespace {
 
-constexpr int kNodes = 8;            // across the face and across the card
-constexpr double kFaceReach = 0.85;  // share of the radius
-constexpr int kTerms = 5;            // x, y, x^2, x y, y^2
+constexpr int kNodes = 8;             // across the face and across the card
+constexpr double kFaceReach = 0.85;   // share of the radius
+constexpr int kTerms = 5;             // x, y, x^2, x y, y^2
+constexpr int kAll = 2 * kTerms + 2;  // of the light, of the plaster, and two reflectances
 // What lamps, windows and lenses do over a frame, standard deviations of the logarithm per half diagonal.
 // Lens fall-off at the corner reaches a third, and a lamp beside the bench halves the light across the frame.
 // Common practice, no source.
 constexpr double kSlope = 0.5, kCurve = 0.2;
 // Blocks of plaster and card stray at least so much about any smooth light: mottle, handling marks.
 constexpr double kFaceStray = 0.03, kCardStray = 0.02;
+// Plaster's own lightness drifts slowly over a face, standard deviations of the logarithm per radius. Set on
+// rendered photos. Without it a drift would pass for light and be carried on to the card.
+constexpr double kDrift = 0.05;
 constexpr double kNotSmooth = 0.015;  // real light is no second-order surface
 constexpr double kFlatFrame = 0.01;
 constexpr double kTail = 2.0;  // Student-like weights: half at this many deviations
@@ -30,6 +34,7 @@ constexpr int kPasses = 10;
 struct Spot {
   cv::Point2d at;  // photo pixels
   double log_level;
+  cv::Point2d on_face;  // over its radius; of no meaning on the card
 };
 
 cv::Point2d inside(const std::array<cv::Point2d, 4>& corners, double u, double v) {
@@ -77,7 +82,7 @@ std::vector<Spot> card_levels(const GreyCard& card, const Photo& photo) {
   std::vector<Spot> spots;
   for (const cv::Point2d& at : places_on_card(card)) {
     const double level = level_about(photo, at, cell_half_side(card));
-    if (level > 0.0) spots.push_back({at, std::log(level)});
+    if (level > 0.0) spots.push_back({at, std::log(level), {}});
   }
   return spots;
 }
@@ -87,16 +92,19 @@ std::vector<Spot> face_levels(const CalibratedFace& face) {
   const std::vector<cv::Point2d> places = places_on_face(face, units);
   std::vector<Spot> spots;
   for (std::size_t i = 0; i < places.size(); ++i)
-    spots.push_back({places[i], std::log(face.light.relative(units[i].x, units[i].y))});
+    spots.push_back({places[i], std::log(face.light.relative(units[i].x, units[i].y)), units[i]});
   return spots;
+}
+
+Eigen::VectorXd terms_of(const cv::Point2d& p) {
+  Eigen::VectorXd terms(kTerms);
+  terms << p.x, p.y, p.x * p.x, p.x * p.y, p.y * p.y;
+  return terms;
 }
 
 Eigen::VectorXd terms_at(const cv::Point2d& at, const Photo& photo) {
   const double half = 0.5 * std::hypot(photo.width_px(), photo.height_px());
-  const double x = (at.x - 0.5 * photo.width_px()) / half, y = (at.y - 0.5 * photo.height_px()) / half;
-  Eigen::VectorXd terms(kTerms);
-  terms << x, y, x * x, x * y, y * y;
-  return terms;
+  return terms_of((at - 0.5 * cv::Point2d(photo.width_px(), photo.height_px())) / half);
 }
 
 Eigen::VectorXd mean_terms(const std::vector<Spot>& spots, const Photo& photo) {
@@ -109,19 +117,20 @@ double stray(const Eigen::VectorXd& residual, double least) {
   return std::max(least, robust_deviation({residual.data(), residual.data() + residual.size()}));
 }
 
-/// Columns: light's terms, then 1 for the face's and 1 for the card's unknown reflectance.
+/// Columns: light's terms, the plaster's, then 1 for the face's and 1 for the card's unknown reflectance.
 Eigen::MatrixXd design(const std::vector<Spot>& on_face,
                        const std::vector<Spot>& on_card,
                        const Photo& photo) {
   const auto faces = static_cast<Eigen::Index>(on_face.size()),
              cards = static_cast<Eigen::Index>(on_card.size());
-  Eigen::MatrixXd rows = Eigen::MatrixXd::Zero(faces + cards, kTerms + 2);
+  Eigen::MatrixXd rows = Eigen::MatrixXd::Zero(faces + cards, kAll);
   for (Eigen::Index i = 0; i < faces + cards; ++i) {
     const bool of_face = i < faces;
     const Spot& spot =
         of_face ? on_face[static_cast<std::size_t>(i)] : on_card[static_cast<std::size_t>(i - faces)];
     rows.row(i).head(kTerms) = terms_at(spot.at, photo);
-    rows(i, of_face ? kTerms : kTerms + 1) = 1.0;
+    if (of_face) rows.row(i).segment(kTerms, kTerms) = terms_of(spot.on_face);
+    rows(i, of_face ? 2 * kTerms : 2 * kTerms + 1) = 1.0;
   }
   return rows;
 }
@@ -138,9 +147,10 @@ JointFit fit_jointly(const std::vector<Spot>& on_face, const std::vector<Spot>& 
   for (Eigen::Index i = 0; i < rows.rows(); ++i)
     level[i] = i < faces ? on_face[static_cast<std::size_t>(i)].log_level
                          : on_card[static_cast<std::size_t>(i - faces)].log_level;
-  Eigen::VectorXd prior = Eigen::VectorXd::Zero(kTerms + 2);
+  Eigen::VectorXd prior = Eigen::VectorXd::Zero(kAll);
   prior.head(2).setConstant(1.0 / (kSlope * kSlope));
   prior.segment(2, kTerms - 2).setConstant(1.0 / (kCurve * kCurve));
+  prior.segment(kTerms, kTerms).setConstant(1.0 / (kDrift * kDrift));
   sigma << Eigen::VectorXd::Constant(faces, kFaceStray), Eigen::VectorXd::Constant(cards, kCardStray);
   Eigen::VectorXd weight = sigma.array().square().inverse();
   Eigen::MatrixXd normal;
@@ -155,7 +165,7 @@ JointFit fit_jointly(const std::vector<Spot>& on_face, const std::vector<Spot>& 
     const Eigen::ArrayXd z = off.array() / (kTail * sigma.array());
     weight = sigma.array().square().inverse() / (1.0 + z.square());
   }
-  const Eigen::MatrixXd covariance = normal.ldlt().solve(Eigen::MatrixXd::Identity(kTerms + 2, kTerms + 2));
+  const Eigen::MatrixXd covariance = normal.ldlt().solve(Eigen::MatrixXd::Identity(kAll, kAll));
   return {solution.head(kTerms), covariance.topLeftCorner(kTerms, kTerms)};
 }
 
@@ -180,7 +190,7 @@ CardLight light_on_card_in_flat_frame(const CalibratedFace& face, const GreyCard
   std::vector<Spot> on_face;
   for (const cv::Point2d& at : places_on_face(face, units)) {
     const double level = level_about(flat, at, cell_half_side(card));
-    if (level > 0.0) on_face.push_back({at, std::log(level)});
+    if (level > 0.0) on_face.push_back({at, std::log(level), {}});
   }
   const std::vector<Spot> on_card = card_levels(card, flat);
   if (on_face.empty() || on_card.empty()) return {1.0, kSlope};

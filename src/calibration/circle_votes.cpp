@@ -53,6 +53,12 @@ struct VoteSpace {
   }
 };
 
+/// Calls `function` for every radius of the space, on all processors: no two of them share a layer.
+template <class Function>
+void each_radius(const VoteSpace& space, Function function) {
+  cv::parallel_for_(cv::Range(0, space.nr), [&](const cv::Range& radii) { function(radii); });
+}
+
 VoteSpace cast_votes(const std::vector<EdgePixel>& edges, cv::Size size, double min_r, double max_r) {
   VoteSpace space{static_cast<int>(size.width / kCell_px) + 1,
                   static_cast<int>(size.height / kCell_px) + 1,
@@ -60,37 +66,41 @@ VoteSpace cast_votes(const std::vector<EdgePixel>& edges, cv::Size size, double 
                   min_r,
                   {}};
   space.votes.assign(space.index(0, 0, space.nr), 0.0F);
-  for (const EdgePixel& edge : edges) {
-    for (const double side : {-1.0, 1.0}) {
-      for (int k = 0; k < space.nr; ++k) {
-        const double r = min_r + kCell_px * k;
-        const double x = (edge.x + side * r * edge.nx) / kCell_px;
-        const double y = (edge.y + side * r * edge.ny) / kCell_px;
-        if (x < 0 || y < 0 || x >= space.nx || y >= space.ny) break;
-        space.votes[space.index(static_cast<int>(x), static_cast<int>(y), k)] += edge.weight;
+  each_radius(space, [&](const cv::Range& radii) {
+    for (const EdgePixel& edge : edges) {
+      for (const double side : {-1.0, 1.0}) {
+        for (int k = radii.start; k < radii.end; ++k) {
+          const double r = min_r + kCell_px * k;
+          const double x = (edge.x + side * r * edge.nx) / kCell_px;
+          const double y = (edge.y + side * r * edge.ny) / kCell_px;
+          if (x < 0 || y < 0 || x >= space.nx || y >= space.ny) break;
+          space.votes[space.index(static_cast<int>(x), static_cast<int>(y), k)] += edge.weight;
+        }
       }
     }
-  }
+  });
   return space;
 }
 
 // Each radius layer is summed over its neighbours, since tilt makes the circle an ellipse, and divided by the
 // circumference, since a large circle has more edge pixels.
-std::vector<cv::Mat> smoothed_layers(const VoteSpace& space) {
-  std::vector<cv::Mat> planes, layers;
-  for (int k = 0; k < space.nr; ++k) {
-    const cv::Mat raw(space.ny, space.nx, CV_32FC1, const_cast<float*>(&space.votes[space.index(0, 0, k)]));
-    cv::Mat blurred;
-    cv::boxFilter(raw, blurred, CV_32F, {3, 3}, {-1, -1}, false);
-    planes.push_back(blurred);
-  }
-  for (int k = 0; k < space.nr; ++k) {
-    cv::Mat layer = planes[static_cast<std::size_t>(k)].clone();
-    if (k > 0) layer += planes[static_cast<std::size_t>(k - 1)];
-    if (k + 1 < space.nr) layer += planes[static_cast<std::size_t>(k + 1)];
-    layer /= 2.0 * CV_PI * (space.min_r + kCell_px * k) * 1.8;
-    layers.push_back(layer);
-  }
+std::vector<cv::Mat> smoothed_layers(VoteSpace& space) {
+  std::vector<cv::Mat> planes(static_cast<std::size_t>(space.nr)), layers(planes.size());
+  each_radius(space, [&](const cv::Range& radii) {
+    for (int k = radii.start; k < radii.end; ++k) {
+      const cv::Mat raw(space.ny, space.nx, CV_32FC1, &space.votes[space.index(0, 0, k)]);
+      cv::boxFilter(raw, planes[static_cast<std::size_t>(k)], CV_32F, {3, 3}, {-1, -1}, false);
+    }
+  });
+  each_radius(space, [&](const cv::Range& radii) {
+    for (int k = radii.start; k < radii.end; ++k) {
+      cv::Mat layer = planes[static_cast<std::size_t>(k)].clone();
+      if (k > 0) layer += planes[static_cast<std::size_t>(k - 1)];
+      if (k + 1 < space.nr) layer += planes[static_cast<std::size_t>(k + 1)];
+      layer /= 2.0 * CV_PI * (space.min_r + kCell_px * k) * 1.8;
+      layers[static_cast<std::size_t>(k)] = layer;
+    }
+  });
   return layers;
 }
 
@@ -104,7 +114,7 @@ bool near_other(const std::vector<CircleCandidate>& taken, const CircleCandidate
 }  // namespace
 
 std::vector<CircleCandidate> circle_candidates(const cv::Mat& tone, double min_r, double max_r, int count) {
-  const VoteSpace space = cast_votes(edge_pixels(tone), tone.size(), min_r, max_r);
+  VoteSpace space = cast_votes(edge_pixels(tone), tone.size(), min_r, max_r);
   std::vector<CircleCandidate> peaks;
   const std::vector<cv::Mat> layers = smoothed_layers(space);
   for (int k = 0; k < space.nr; ++k) {

@@ -3,6 +3,7 @@
 #include "circle_votes.hpp"
 #include "rim_curve.hpp"
 
+#include "corefleck/colorimetry.hpp"
 #include "corefleck/statistics.hpp"
 
 #include <fmt/format.h>
@@ -66,9 +67,14 @@ Coarse examine(const RimMap& map, cv::Point2d centre, double r) {
   RimCurve expected;
   expected.c[0] = r;
   for (int pass = 0; pass < 2; ++pass) {
-    const RaySampler sample = [&](double angle, double radius) {
-      return bilinear(
-          tone, face.centre.x + radius * std::cos(angle), face.centre.y + radius * std::sin(angle));
+    const RaySampler sample = [&](double angle, const RaySteps& steps) {
+      const double c = std::cos(angle), s = std::sin(angle);
+      std::vector<float> values;
+      for (int i = 0; i < steps.count; ++i) {
+        const double radius = steps.first + i * steps.step;
+        values.push_back(bilinear(tone, face.centre.x + radius * c, face.centre.y + radius * s));
+      }
+      return values;
     };
     RimSearch search;
     const double reach = pass == 0 ? std::max(8.0, 0.06 * r) : std::max(5.0, 0.025 * r);
@@ -199,61 +205,31 @@ Result<Coarse> find_coarse(const Overview& overview) {
   return *best;
 }
 
-// A ray's neighbourhood, decoded once: the photo itself is never turned into floats as a whole.
-class RingSampler {
- public:
-  RingSampler(const Photo& photo, cv::Point2d centre, double reach, const RimChannel& channel)
-      : photo_(photo), centre_(centre), reach_(reach), channel_(channel) {}
+float level_of(const cv::Vec3f& rgb, const RimChannel& channel) {
+  if (!channel.colour) return static_cast<float>(luminance({rgb[0], rgb[1], rgb[2]}));
+  float sum = 0.0F;
+  for (int c = 0; c < 3; ++c) sum += channel.log_weights[c] * std::log(std::max(rgb[c], 1e-3F));
+  return sum;
+}
 
-  // Mean of three parallel lines one pixel apart: a rim is straight over that width, noise is not.
-  float operator()(double angle, double radius) {
-    if (angle != angle_) decode(angle, radius);
-    const double c = std::cos(angle), s = std::sin(angle);
-    float sum = 0.0F;
-    for (const double side : {-1.0, 0.0, 1.0})
-      sum += bilinear(patch_,
-                      centre_.x + radius * c - side * s - corner_.x,
-                      centre_.y + radius * s + side * c - corner_.y);
-    return sum / 3.0F;
-  }
-
- private:
-  void decode(double angle, double first_radius) {
-    angle_ = angle;
-    const double c = std::cos(angle), s = std::sin(angle);
-    const cv::Point2d a = centre_ + first_radius * cv::Point2d(c, s);
-    const cv::Point2d b = centre_ + (first_radius + reach_) * cv::Point2d(c, s);
-    const int x0 = static_cast<int>(std::floor(std::min(a.x, b.x))) - 3;
-    const int y0 = static_cast<int>(std::floor(std::min(a.y, b.y))) - 3;
-    const int x1 = static_cast<int>(std::ceil(std::max(a.x, b.x))) + 3;
-    const int y1 = static_cast<int>(std::ceil(std::max(a.y, b.y))) + 3;
-    const cv::Rect frame(0, 0, photo_.width_px(), photo_.height_px());
-    const cv::Rect area = cv::Rect(x0, y0, x1 - x0 + 1, y1 - y0 + 1) & frame;
-    if (area.empty()) {
-      patch_ = cv::Mat::zeros(1, 1, CV_32FC1);
-      corner_ = {0, 0};
-      return;
-    }
-    patch_ = channel_.colour ? log_ratio(area) : linear_luminance(photo_, area);
-    corner_ = area.tl();
-  }
-
-  [[nodiscard]] cv::Mat log_ratio(const cv::Rect& area) const {
-    cv::Mat logs, ratio;
-    cv::max(linear_rgb(photo_, area), cv::Scalar::all(1e-3), logs);
-    cv::log(logs, logs);
-    cv::transform(logs, ratio, cv::Matx13f(channel_.log_weights.val));
-    return ratio;
-  }
-
-  const Photo& photo_;
-  cv::Point2d centre_;
-  double reach_;
-  RimChannel channel_;
-  double angle_ = -1.0;
-  cv::Mat patch_;
-  cv::Point corner_;
-};
+// Rays of the photo itself, each the mean of three parallel lines one pixel apart: a rim is straight over
+// that width, noise is not.
+RaySampler rays_of(const Photo& photo, cv::Point2d centre, const RimChannel& channel) {
+  return [&photo, centre, channel](double angle, const RaySteps& steps) {
+    const cv::Point2d along(std::cos(angle), std::sin(angle)), across(-along.y, along.x);
+    cv::Mat places(3, steps.count, CV_32FC2);
+    for (int line = 0; line < 3; ++line)
+      for (int i = 0; i < steps.count; ++i)
+        places.at<cv::Point2f>(line, i) =
+            centre + (steps.first + i * steps.step) * along + (line - 1.0) * across;
+    const cv::Mat rgb = linear_rgb_at(photo, places);
+    std::vector<float> values(static_cast<std::size_t>(steps.count));
+    for (int i = 0; i < steps.count; ++i)
+      for (int line = 0; line < 3; ++line)
+        values[static_cast<std::size_t>(i)] += level_of(rgb.at<cv::Vec3f>(line, i), channel) / 3.0F;
+    return values;
+  };
+}
 
 // Geometric fit: Gauss-Newton on radial distances from a start that is already within a pixel.
 FaceEllipse fit_ellipse(const std::vector<cv::Point2d>& points) {
@@ -291,8 +267,7 @@ std::optional<RimFit> rim_inside_shadow(const Photo& photo,
   search.from_r = -0.026 * r;
   search.to_r = -std::max(2.0, 0.004 * r);
   if (search.to_r - search.from_r < 3.0) return std::nullopt;
-  RingSampler ring(photo, centre, search.to_r - search.from_r + 10.0, {});
-  RimFit inner = fit_rim([&](double angle, double radius) { return ring(angle, radius); }, fit.curve, search);
+  RimFit inner = fit_rim(rays_of(photo, centre, {}), fit.curve, search);
   if (inner.found < 0.7 * fit.found || inner.contrast < 0.25 * fit.contrast || inner.lighter_outwards > -0.5)
     return std::nullopt;
   return inner;
@@ -373,9 +348,7 @@ ByColour check_by_colour(
   search.step = std::max(0.5, r / 1000.0);
   search.smoothing = 4.0;
   search.tolerance = std::max(2.0, 0.006 * r);
-  RingSampler ring(photo, centre, 2.0 * search.to_r + 24.0 * search.step, *channel);
-  RimFit by_colour =
-      fit_rim([&](double angle, double radius) { return ring(angle, radius); }, fit.curve, search);
+  RimFit by_colour = fit_rim(rays_of(photo, centre, *channel), fit.curve, search);
   if (by_colour.found < std::max(kFollowedByColour, fit.found - kAsWhole) ||
       std::abs(by_colour.lighter_outwards) < 0.9)
     return ByColour::unknown;
@@ -405,8 +378,7 @@ Result<FoundFace> refine(const Photo& photo,
     search.step = 0.5;
     search.smoothing = 3.0;
     search.tolerance = pass == 0 ? std::max(2.0, 0.35 * uncertain_px) : std::max(1.5, 0.004 * curve.c[0]);
-    RingSampler ring(photo, centre, 2.0 * reach + 10.0, channel);
-    fit = fit_rim([&](double angle, double r) { return ring(angle, r); }, curve, search);
+    fit = fit_rim(rays_of(photo, centre, channel), curve, search);
     if (fit.points.size() < kRays / 5)
       return failure(
           ErrorCode::face_not_found,

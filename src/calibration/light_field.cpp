@@ -16,16 +16,30 @@ namespace {
 constexpr int kOrder = 3;
 constexpr double kBlocksAcross = 48.0;
 
+/// Terms of degree 0, then 1, up to `order`; within a degree from x^degree to y^degree.
 std::vector<double> powers(double x, double y, int order) {
-  std::vector<double> terms;
-  for (int degree = 0; degree <= order; ++degree)
-    for (int j = 0; j <= degree; ++j) terms.push_back(std::pow(x, degree - j) * std::pow(y, j));
+  std::vector<double> terms{1.0};
+  std::size_t last = 0;  // where the terms of the degree before begin
+  for (int degree = 1; degree <= order; ++degree) {
+    const std::size_t first = terms.size();
+    for (std::size_t i = last; i < first; ++i) terms.push_back(x * terms[i]);
+    terms.push_back(y * terms[first - 1]);
+    last = first;
+  }
   return terms;
 }
 
 struct Block {
   double x, y, log_level;
 };
+
+/// Of every `stride`th pixel of an area.
+void values_inside(const cv::Mat& luminance, const cv::Mat& outside, int stride, std::vector<float>& values) {
+  values.clear();
+  for (int y = 0; y < luminance.rows; y += stride)
+    for (int x = 0; x < luminance.cols; x += stride)
+      if (outside.at<unsigned char>(y, x) == 0) values.push_back(luminance.at<float>(y, x));
+}
 
 // The matrix is most of the face, and spots are lighter than it: the median of the darker three quarters is
 // little moved by the spots that a block holds.
@@ -35,25 +49,26 @@ std::vector<Block> matrix_blocks(const cv::Mat& luminance,
                                  double radius_px,
                                  double percentile) {
   const int side = std::max(4, static_cast<int>(2.0 * radius_px / kBlocksAcross));
+  const int across = grid.size_px / side, stride = std::max(1, side / 16);
+  std::vector<std::vector<Block>> by_row(static_cast<std::size_t>(across));
+  cv::parallel_for_(cv::Range(0, across), [&](const cv::Range& rows) {
+    std::vector<float> values;
+    for (int j = rows.start; j < rows.end; ++j)
+      for (int i = 0; i < across; ++i) {
+        const cv::Rect area(i * side, j * side, side, side);
+        values_inside(luminance(area), outside(area), stride, values);
+        if (static_cast<int>(values.size()) * stride * stride < side * side * 3 / 4) continue;
+        const auto at =
+            values.begin() + static_cast<std::ptrdiff_t>(percentile * static_cast<double>(values.size() - 1));
+        std::nth_element(values.begin(), at, values.end());
+        if (*at <= 0.0F) continue;
+        by_row[static_cast<std::size_t>(j)].push_back({(area.x + 0.5 * side - grid.centre_px) / radius_px,
+                                                       (grid.centre_px - area.y - 0.5 * side) / radius_px,
+                                                       std::log(static_cast<double>(*at))});
+      }
+  });
   std::vector<Block> blocks;
-  std::vector<float> values;
-  for (int y0 = 0; y0 + side <= grid.size_px; y0 += side) {
-    for (int x0 = 0; x0 + side <= grid.size_px; x0 += side) {
-      values.clear();
-      const int stride = std::max(1, side / 16);
-      for (int y = y0; y < y0 + side; y += stride)
-        for (int x = x0; x < x0 + side; x += stride)
-          if (outside.at<unsigned char>(y, x) == 0) values.push_back(luminance.at<float>(y, x));
-      if (static_cast<int>(values.size()) * stride * stride < side * side * 3 / 4) continue;
-      const auto at =
-          values.begin() + static_cast<std::ptrdiff_t>(percentile * static_cast<double>(values.size() - 1));
-      std::nth_element(values.begin(), at, values.end());
-      if (*at <= 0.0F) continue;
-      blocks.push_back({(x0 + 0.5 * side - grid.centre_px) / radius_px,
-                        (grid.centre_px - y0 - 0.5 * side) / radius_px,
-                        std::log(static_cast<double>(*at))});
-    }
-  }
+  for (const std::vector<Block>& row : by_row) blocks.insert(blocks.end(), row.begin(), row.end());
   return blocks;
 }
 
@@ -180,13 +195,15 @@ void even_out(CalibratedFace& face) {
   const double radius_px = (face.radius / face.grid.pitch).number();
   const int nodes = face.grid.size_px / kCell_px + 2;
   cv::Mat coarse(nodes, nodes, CV_32FC1);
-  for (int j = 0; j < nodes; ++j)
-    for (int i = 0; i < nodes; ++i) {
-      const double x = std::clamp((i * kCell_px - face.grid.centre_px) / radius_px, -1.05, 1.05);
-      const double y = std::clamp((face.grid.centre_px - j * kCell_px) / radius_px, -1.05, 1.05);
-      coarse.at<float>(j, i) =
-          static_cast<float>(1.0 / (face.light.relative(x, y) * face.card_light.face_over_card));
-    }
+  cv::parallel_for_(cv::Range(0, nodes), [&](const cv::Range& rows) {
+    for (int j = rows.start; j < rows.end; ++j)
+      for (int i = 0; i < nodes; ++i) {
+        const double x = std::clamp((i * kCell_px - face.grid.centre_px) / radius_px, -1.05, 1.05);
+        const double y = std::clamp((face.grid.centre_px - j * kCell_px) / radius_px, -1.05, 1.05);
+        coarse.at<float>(j, i) =
+            static_cast<float>(1.0 / (face.light.relative(x, y) * face.card_light.face_over_card));
+      }
+  });
   cv::parallel_for_(cv::Range(0, face.grid.size_px), [&](const cv::Range& rows) {
     std::vector<float> gain(static_cast<std::size_t>(face.grid.size_px) + 1);
     for (int y = rows.start; y < rows.end; ++y) {

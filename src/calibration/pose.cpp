@@ -1,5 +1,7 @@
 #include "pose.hpp"
 
+#include "plane_view.hpp"
+
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
@@ -8,141 +10,27 @@
 namespace corefleck {
 namespace {
 
-using Vec3 = Eigen::Vector3d;
-
 // Standard deviations of what is assumed about the objects; common practice, no source.
 constexpr double kRoundness = 0.0008;       // second harmonic of a drilled core's radius, relative
 constexpr double kCardSquareness = 0.0025;  // rad, between the sides of a cut card
 constexpr double kTiltPrior_rad = 0.10;     // a photographer looks straight down within a few degrees
 constexpr double kFocalPriorExif = 0.06;  // of the logarithm: rounding of the tag, cropping by stabilisation
-constexpr double kFocalPriorNone = 0.45;
-constexpr double kFocal35_mm = 38.0;    // between a phone's wide lens and a short telephoto
-constexpr double kEdgeNoise_px = 0.06;  // least standard deviation of one block edge
+constexpr double kFocalPriorNone = 0.5;
+constexpr double kFocal35_mm = 48.0;  // between a phone's wide lens of 26 and a macro lens of 90
 // What block edges are off by in general, and how many residuals that knowledge is worth. The three terms of
 // a bar seen in perspective leave four edges a single residual, which says next to nothing about their
 // errors.
 constexpr double kUsualEdge_px = 0.2, kUsualEdgeWorth = 3.0;
 
-struct Camera {
-  double tilt_x, tilt_y, log_focal;  ///< tilt vector: direction in which the plane recedes, times the angle
-};
-
-/// The plane seen through the camera: pixel to plane coordinates in units of the depth at the anchor.
-class PlaneView {
- public:
-  PlaneView(const Camera& camera, cv::Point2d principal, cv::Point2d anchor)
-      : focal_(std::exp(camera.log_focal)), principal_(principal) {
-    const double tilt = std::hypot(camera.tilt_x, camera.tilt_y);
-    const double s = tilt > 1e-12 ? std::sin(tilt) / tilt : 1.0;
-    normal_ = Vec3(-camera.tilt_x * s, -camera.tilt_y * s, std::cos(tilt));
-    anchor_ = ray(anchor);
-    right_ = (Vec3::UnitX() - normal_.x() * normal_).normalized();
-    down_ = normal_.cross(right_);
-  }
-  [[nodiscard]] Eigen::Vector2d plane(cv::Point2d pixel) const {
-    const Vec3 r = ray(pixel);
-    const Vec3 offset = r * (normal_.dot(anchor_) / normal_.dot(r)) - anchor_;
-    return {offset.dot(right_), offset.dot(down_)};
-  }
-  [[nodiscard]] Vec3 space(const Eigen::Vector2d& p) const {
-    return anchor_ + p.x() * right_ + p.y() * down_;
-  }
-  [[nodiscard]] cv::Point2d pixel(const Eigen::Vector2d& p) const {
-    const Vec3 s = space(p);
-    return {focal_ * s.x() / s.z() + principal_.x, focal_ * s.y() / s.z() + principal_.y};
-  }
-  [[nodiscard]] double focal() const { return focal_; }
-  [[nodiscard]] const Vec3& right() const { return right_; }
-  [[nodiscard]] const Vec3& down() const { return down_; }
-
- private:
-  [[nodiscard]] Vec3 ray(cv::Point2d p) const {
-    return {(p.x - principal_.x) / focal_, (p.y - principal_.y) / focal_, 1.0};
-  }
-  double focal_;
-  cv::Point2d principal_;
-  Vec3 normal_, anchor_, right_, down_;
-};
-
-struct Circle {
-  double x, y, r;
-  double cos2, sin2;  ///< second harmonic of the radius, relative
-  double deviation;   ///< of the points about the circle, relative
-};
-
-// Linear in centre and harmonics after a first centre: points lie on a circle within a few per cent.
-Circle fit_circle(const PlaneView& view, const std::vector<cv::Point2d>& rim) {
-  Circle circle{0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
-  std::vector<Eigen::Vector2d> points;
-  for (const cv::Point2d& p : rim) points.push_back(view.plane(p));
-  Eigen::Matrix<double, 5, 1> c;
-  for (int pass = 0; pass < 3; ++pass) {
-    Eigen::Matrix<double, 5, 5> normal = Eigen::Matrix<double, 5, 5>::Zero();
-    Eigen::Matrix<double, 5, 1> right = Eigen::Matrix<double, 5, 1>::Zero();
-    double squares = 0.0;
-    for (const auto& p : points) {
-      const double dx = p.x() - circle.x, dy = p.y() - circle.y;
-      const double r = std::sqrt(dx * dx + dy * dy), c1 = dx / r, s1 = dy / r;
-      Eigen::Matrix<double, 5, 1> row;
-      row << 1.0, c1, s1, c1 * c1 - s1 * s1, 2.0 * s1 * c1;
-      normal += row * row.transpose();
-      right += row * r;
-      squares += r * r;
-    }
-    c = normal.ldlt().solve(right);
-    circle.x += c[1];
-    circle.y += c[2];
-    circle.deviation =
-        std::sqrt(std::max(0.0, squares - c.dot(right)) / static_cast<double>(points.size())) / c[0];
-  }
-  circle.r = c[0];
-  circle.cos2 = c[3] / c[0];
-  circle.sin2 = c[4] / c[0];
-  return circle;
-}
-
-struct Spacing {
-  double pitch;                   ///< of one block, in depths
-  double u_rel;                   ///< relative standard uncertainty from the edges' scatter
-  std::vector<double> residuals;  ///< in pitches
-};
-
-// The edges projected on their own line, then a straight line through place against index.
-Spacing fit_spacing(const PlaneView& view, const FoundBar& bar) {
-  std::vector<Eigen::Vector2d> points;
-  Eigen::Vector2d mean = Eigen::Vector2d::Zero();
-  for (const cv::Point2d& p : bar.points) {
-    points.push_back(view.plane(p));
-    mean += points.back();
-  }
-  mean /= static_cast<double>(points.size());
-  const Eigen::Vector2d along = (points.back() - points.front()).normalized();
-  double mean_k = 0.0;
-  for (const int k : bar.indices) mean_k += k;
-  mean_k /= static_cast<double>(points.size());
-  double kk = 0.0, ks = 0.0;
-  for (std::size_t i = 0; i < points.size(); ++i) {
-    kk += std::pow(bar.indices[i] - mean_k, 2.0);
-    ks += (bar.indices[i] - mean_k) * (points[i] - mean).dot(along);
-  }
-  Spacing spacing{ks / kk, 0.0, {}};
-  double squares = 0.0;
-  for (std::size_t i = 0; i < points.size(); ++i) {
-    spacing.residuals.push_back(((points[i] - mean).dot(along) - (bar.indices[i] - mean_k) * spacing.pitch) /
-                                spacing.pitch);
-    squares += spacing.residuals.back() * spacing.residuals.back();
-  }
-  const double pitch_px = cv::norm(bar.points.back() - bar.points.front()) /
-                          std::max(1, bar.indices.back() - bar.indices.front());
-  const double dof = std::max(1.0, static_cast<double>(points.size()) - 2.0);
-  const double scatter = std::max(std::sqrt(squares / dof), kEdgeNoise_px / pitch_px);
-  spacing.u_rel = scatter / std::sqrt(kk);
-  return spacing;
-}
-
-double angle_between(const Eigen::Vector2d& a, const Eigen::Vector2d& b) {
-  return std::atan2(a.x() * b.y() - a.y() * b.x(), a.dot(b));
-}
+// Deviations at which evidence that disagrees has lost much of its force.
+constexpr double kFade = 3.0;
+// A side whose points scatter more than those of a cut edge lies on something else in part: the directions of
+// 2,088 sides of rendered cards were off by what their scatter says below this, by some five times of it at
+// twice this.
+constexpr double kStraightSide_rad = 0.0005;
+// Where a rim is not seen all around, some of its points are of another curve: what that adds to the second
+// harmonic, relative, grows with the cube of the share that is not seen (532 rendered rims).
+constexpr double kBrokenRim = 0.02;
 
 /// Means of so many neighbouring rim points: as good as all of them for five harmonics, and a fraction of the
 /// work.
@@ -173,35 +61,70 @@ struct Evidence {
   const FoundCard* card;
   cv::Point2d principal, anchor;
   double focal_prior, focal_prior_u;
+  double rim_missing;  ///< share of the rim that was not seen
   double roundness_u, edge_u;
 };
 
+// Beyond a few deviations a piece of evidence is another thing than it was taken for (a side of a holder, a
+// shadow's end): its force fades, so that it cannot outvote what agrees.
+double faded(double z) { return z / std::sqrt(1.0 + z * z / (kFade * kFade)); }
+
+/// A side's direction in the plane, turned back by its quarter turns around the card, and its deviation.
+struct SideTurn {
+  double angle, u;
+};
+
+// The card's turn in the plane: of the turns that start at one of its sides, the one that most sides agree
+// on.
+double card_turn(const std::vector<SideTurn>& sides) {
+  double best = sides.front().angle, least = std::numeric_limits<double>::infinity();
+  for (const SideTurn& start : sides) {
+    double turn = start.angle;
+    for (int pass = 0; pass < 12; ++pass) {
+      double weights = 0.0, sum = 0.0;
+      for (const SideTurn& side : sides) {
+        const double off = std::remainder(side.angle - turn, CV_PI), z = off / side.u;
+        const double weight = std::pow(side.u * (1.0 + z * z / (kFade * kFade)), -2.0);
+        weights += weight;
+        sum += weight * off;
+      }
+      turn += sum / weights;
+    }
+    double cost = 0.0;
+    for (const SideTurn& side : sides)
+      cost += std::pow(faded(std::remainder(side.angle - turn, CV_PI) / side.u), 2.0);
+    if (cost < least) best = turn, least = cost;
+  }
+  return best;
+}
+
+// All sides against one turn of the card: a side that is none then spoils one residual instead of each
+// pair's.
 void card_residuals(const PlaneView& view, const FoundCard& card, std::vector<double>& residuals) {
-  std::array<std::optional<Eigen::Vector2d>, 4> direction;
-  for (std::size_t i = 0; i < 4; ++i)
-    if (card.sides[i]) direction[i] = view.plane(card.sides[i]->to) - view.plane(card.sides[i]->from);
-  const auto weigh = [&](std::size_t i, std::size_t j, double turn) {
-    if (!direction[i] || !direction[j]) return;
-    double angle = angle_between(*direction[i], *direction[j]) - turn;
-    angle = std::remainder(angle, CV_PI);
-    const double u = std::hypot(kCardSquareness,
-                                std::hypot(card.sides[i]->direction_u_rad, card.sides[j]->direction_u_rad));
-    // A side that is not a side at all (a holder, a shadow) must not pull: beyond three deviations its force
-    // fades.
-    const double z = angle / u;
-    residuals.push_back(z / std::sqrt(1.0 + z * z / 9.0));
-  };
-  weigh(0, 2, CV_PI);
-  weigh(1, 3, CV_PI);
-  weigh(0, 1, CV_PI / 2.0);
+  std::vector<SideTurn> sides;
+  for (std::size_t i = 0; i < 4; ++i) {
+    if (!card.sides[i]) continue;
+    const Eigen::Vector2d way = view.plane(card.sides[i]->to) - view.plane(card.sides[i]->from);
+    const double scatter = card.sides[i]->direction_u_rad;
+    sides.push_back(
+        {std::atan2(way.y(), way.x()) - static_cast<double>(i) * CV_PI / 2.0,
+         std::hypot(kCardSquareness / std::sqrt(2.0), scatter * (1.0 + scatter / kStraightSide_rad))});
+  }
+  if (sides.size() < 2) return;
+  const double turn = card_turn(sides);
+  for (const SideTurn& side : sides)
+    residuals.push_back(faded(std::remainder(side.angle - turn, CV_PI) / side.u));
 }
 
 std::vector<double> residuals_of(const Camera& camera, const Evidence& evidence) {
   const PlaneView view(camera, evidence.principal, evidence.anchor);
   std::vector<double> residuals;
   const Circle circle = fit_circle(view, evidence.rim);
-  residuals.push_back(circle.cos2 / evidence.roundness_u);
-  residuals.push_back(circle.sin2 / evidence.roundness_u);
+  // A rim seen all around is no other curve, whatever the card says; the less is seen, the sooner it may be.
+  const double off_round = std::hypot(circle.cos2, circle.sin2) / evidence.roundness_u;
+  const double faded_u = evidence.roundness_u * std::hypot(1.0, off_round * evidence.rim_missing);
+  residuals.push_back(circle.cos2 / faded_u);
+  residuals.push_back(circle.sin2 / faded_u);
   for (const double r : fit_spacing(view, evidence.bar).residuals) residuals.push_back(r / evidence.edge_u);
   if (evidence.card != nullptr) card_residuals(view, *evidence.card, residuals);
   residuals.push_back(camera.tilt_x / kTiltPrior_rad);
@@ -216,7 +139,7 @@ double sum_of_squares(const std::vector<double>& residuals) {
   return sum;
 }
 
-Camera moved(const Camera& c, const Vec3& d) {
+Camera moved(const Camera& c, const Eigen::Vector3d& d) {
   return {c.tilt_x + d[0], c.tilt_y + d[1], c.log_focal + d[2]};
 }
 
@@ -229,11 +152,11 @@ struct Solution {
 Eigen::Matrix3d normal_matrix(const Camera& camera,
                               const Evidence& evidence,
                               const std::vector<double>& at,
-                              Vec3& gradient) {
+                              Eigen::Vector3d& gradient) {
   constexpr double kStep = 1e-5;
   Eigen::MatrixXd jacobian(static_cast<Eigen::Index>(at.size()), 3);
   for (int j = 0; j < 3; ++j) {
-    Vec3 d = Vec3::Zero();
+    Eigen::Vector3d d = Eigen::Vector3d::Zero();
     d[j] = kStep;
     const std::vector<double> next = residuals_of(moved(camera, d), evidence);
     for (std::size_t i = 0; i < at.size(); ++i)
@@ -248,7 +171,7 @@ Eigen::Matrix3d normal_matrix(const Camera& camera,
 Solution solve_from(Camera camera, const Evidence& evidence) {
   std::vector<double> at = residuals_of(camera, evidence);
   double cost = sum_of_squares(at), damping = 1e-3;
-  Vec3 gradient;
+  Eigen::Vector3d gradient;
   Eigen::Matrix3d normal = normal_matrix(camera, evidence, at, gradient);
   for (int step = 0; step < 40; ++step) {
     Eigen::Matrix3d damped = normal;
@@ -272,14 +195,25 @@ Solution solve_from(Camera camera, const Evidence& evidence) {
   return {camera, normal.inverse(), cost};
 }
 
-// A circle leaves two tilts, mirror images; bar and card decide between them. Both are tried.
+// A circle leaves two tilts, mirror images, and a side or a rim that is none a minimum of its own: besides
+// both tilts, what each of rim and card says without the other is a start.
 Solution solve(const Evidence& evidence) {
   const FaceEllipse& ellipse = evidence.face.ellipse;
   const double tilt = std::acos(std::clamp(ellipse.semi_minor / ellipse.semi_major, 0.9, 1.0));
   const double toward = ellipse.angle_rad + CV_PI / 2.0;
+  std::vector<Camera> starts;
+  for (const double sign : {0.0, 1.0, -1.0})
+    starts.push_back({sign * tilt * std::cos(toward), sign * tilt * std::sin(toward), evidence.focal_prior});
+  if (evidence.card != nullptr) {
+    Evidence rim_alone = evidence, card_alone = evidence;
+    rim_alone.card = nullptr;
+    card_alone.roundness_u *= 1000.0;
+    for (const Evidence* part : {&rim_alone, &card_alone})
+      for (int i = 0; i < 3; ++i)
+        starts.push_back(solve_from(starts[static_cast<std::size_t>(i)], *part).camera);
+  }
   Solution best{{}, {}, std::numeric_limits<double>::infinity()};
-  for (const double sign : {0.0, 1.0, -1.0}) {
-    const Camera start{sign * tilt * std::cos(toward), sign * tilt * std::sin(toward), evidence.focal_prior};
+  for (const Camera& start : starts) {
     const Solution solution = solve_from(start, evidence);
     if (solution.cost < best.cost) best = solution;
   }
@@ -288,6 +222,7 @@ Solution solve(const Evidence& evidence) {
 
 struct Scale {
   double mm_per_px, pitch_u_rel;
+  double bar_scatter_px;
   Circle circle;
   double depth;  ///< of the circle's centre, in units of the anchor's depth
   double mm_per_depth;
@@ -302,14 +237,15 @@ Scale scale_of(const Camera& camera, const Evidence& evidence, double block_mm) 
   scale.depth = view.space({scale.circle.x, scale.circle.y}).z();
   scale.mm_per_px = scale.mm_per_depth * scale.depth / view.focal();
   scale.pitch_u_rel = spacing.u_rel;
+  scale.bar_scatter_px = spacing.scatter_px;
   return scale;
 }
 
 // What the uncertain tilt and focal length do to the scale at the face, through the covariance of the fit.
 double pose_u_rel(const Solution& solution, const Evidence& evidence, double block_mm, double scale_at) {
-  Vec3 slope;
+  Eigen::Vector3d slope;
   for (int j = 0; j < 3; ++j) {
-    Vec3 d = Vec3::Zero();
+    Eigen::Vector3d d = Eigen::Vector3d::Zero();
     d[j] = 1e-4;
     slope[j] =
         (std::log(scale_of(moved(solution.camera, d), evidence, block_mm).mm_per_px) - std::log(scale_at)) /
@@ -319,8 +255,8 @@ double pose_u_rel(const Solution& solution, const Evidence& evidence, double blo
 }
 
 cv::Matx33d homography(const PlaneView& view, const Scale& scale, cv::Point2d principal) {
-  const Vec3 centre = view.space({scale.circle.x, scale.circle.y}) * scale.mm_per_depth;
-  const Vec3 up = -view.down();
+  const Eigen::Vector3d centre = view.space({scale.circle.x, scale.circle.y}) * scale.mm_per_depth;
+  const Eigen::Vector3d up = -view.down();
   const auto& right = view.right();
   const cv::Matx33d plane(
       right.x(), up.x(), centre.x(), right.y(), up.y(), centre.y(), right.z(), up.z(), centre.z());
@@ -337,6 +273,7 @@ Evidence gather(const Photo& photo, const FoundFace& face, const FoundBar& bar, 
                           std::max(1, bar.indices.back() - bar.indices.front());
   const double rim_noise = face.ellipse.residual_px / face.ellipse.semi_major * 2.0 /
                            std::sqrt(std::max(20.0, static_cast<double>(face.rim.size()) / 8.0));
+  const double missing = std::clamp(1.0 - 0.01 * face.ellipse.rim_found_pct, 0.0, 1.0);
   return {face,
           thinned(face.rim),
           bar,
@@ -345,7 +282,8 @@ Evidence gather(const Photo& photo, const FoundFace& face, const FoundBar& bar, 
           {face.ellipse.x, face.ellipse.y},
           std::log(focal),
           known ? kFocalPriorExif : kFocalPriorNone,
-          std::hypot(kRoundness, rim_noise),
+          missing,
+          std::hypot(kRoundness, rim_noise, kBrokenRim * std::pow(missing, 3.0)),
           edge_deviation_px(bar) / pitch_px};
 }
 
@@ -405,6 +343,7 @@ FittedPose fit_pose(const Photo& photo,
   const double rim_u =
       scale.circle.deviation / std::sqrt(std::max(4.0, 0.5 * static_cast<double>(evidence.rim.size())));
   fitted.radius_u_mm = fitted.radius_mm * std::hypot(pose.scale_u_rel, rim_u);
+  fitted.bar_scatter_px = scale.bar_scatter_px;
   fitted.centre_px = view.pixel({scale.circle.x, scale.circle.y});
   return fitted;
 }

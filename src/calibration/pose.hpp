@@ -15,6 +15,7 @@ struct FittedPose {
   Pose pose;
   double radius_mm;
   double radius_u_mm;
+  double bar_scatter_px;  ///< of the block edges about equal spacing in the plane
   cv::Point2d
       centre_px;  ///< image of the circle's centre; not the ellipse's centre when the camera is tilted
 };

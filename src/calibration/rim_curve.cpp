@@ -2,6 +2,8 @@
 
 #include "corefleck/statistics.hpp"
 
+#include <opencv2/core/utility.hpp>
+
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
@@ -12,6 +14,10 @@ namespace {
 
 constexpr int kPeaksPerRay = 4;
 constexpr int kTrials = 400;
+// Most trials are far off, which every fourth ray shows: one is looked at whole only if those few hold this
+// share of what they hold of the best one.
+constexpr std::size_t kGlance = 4;
+constexpr double kWorthAll = 0.8;
 
 std::array<double, 5> basis(double t) {
   return {1.0, std::cos(t), std::sin(t), std::cos(2 * t), std::sin(2 * t)};
@@ -37,13 +43,13 @@ std::vector<RimPoint> ray_edges(const RaySampler& sample,
                                 const std::vector<double>& kernel) {
   const int reach = static_cast<int>(kernel.size()) / 2;
   const int count = static_cast<int>((search.to_r - search.from_r) / search.step) + 1;
-  std::vector<double> values, slope;
-  for (int i = -reach; i < count + reach; ++i)
-    values.push_back(static_cast<double>(sample(angle, first_r + i * search.step)));
+  const std::vector<float> values =
+      sample(angle, {first_r - reach * search.step, search.step, count + 2 * reach});
+  std::vector<double> slope;
   for (int i = 0; i < count; ++i) {
     double sum = 0.0;
-    for (int k = 0; k < static_cast<int>(kernel.size()); ++k)
-      sum += kernel[static_cast<std::size_t>(k)] * values[static_cast<std::size_t>(i + k)];
+    for (std::size_t k = 0; k < kernel.size(); ++k)
+      sum += kernel[k] * static_cast<double>(values[static_cast<std::size_t>(i) + k]);
     slope.push_back(sum);
   }
   std::vector<RimPoint> edges;
@@ -60,7 +66,7 @@ std::vector<RimPoint> ray_edges(const RaySampler& sample,
   return edges;
 }
 
-/// Edges of all rays, with the curve's terms at each ray's angle worked out once.
+/// Edges of rays, with the curve's terms at each ray's angle worked out once.
 struct Rays {
   std::vector<std::vector<RimPoint>> edges;
   std::vector<std::array<double, 5>> terms;
@@ -124,12 +130,23 @@ bool plausible(const RimCurve& curve, const RimCurve& expected) {
          std::abs(curve.c[0] - r) < 0.12 * r;
 }
 
+Rays every_nth(const Rays& rays, std::size_t n) {
+  Rays few;
+  for (std::size_t ray = 0; ray < rays.edges.size(); ray += n) {
+    few.edges.push_back(rays.edges[ray]);
+    few.terms.push_back(rays.terms[ray]);
+  }
+  return few;
+}
+
 RimCurve best_sampled_curve(const Rays& rays, const RimCurve& expected, double tolerance, double typical) {
   std::mt19937 random(20260314);  // a fixed seed: the same photo gives the same face
   std::vector<const std::vector<RimPoint>*> usable;
   for (const auto& ray : rays.edges)
     if (!ray.empty()) usable.push_back(&ray);
+  const Rays few = every_nth(rays, kGlance);
   RimCurve best = expected;
+  double best_few = support(few, expected, tolerance, typical, false).score;
   double best_score = support(rays, expected, tolerance, typical, false).score;
   const double nearly_all = 0.85 * static_cast<double>(rays.edges.size());
   if (usable.size() < 20) return best;
@@ -143,11 +160,13 @@ RimCurve best_sampled_curve(const Rays& rays, const RimCurve& expected, double t
     }
     const RimCurve curve = least_squares(five);
     if (!plausible(curve, expected)) continue;
+    const double few_score = support(few, curve, tolerance, typical, false).score;
+    if (few_score < kWorthAll * best_few) continue;
     const double score = support(rays, curve, tolerance, typical, false).score;
-    if (score > best_score) {
-      best_score = score;
-      best = curve;
-    }
+    if (score <= best_score) continue;
+    best_score = score;
+    best_few = few_score;
+    best = curve;
   }
   return best;
 }
@@ -165,12 +184,16 @@ double RimCurve::radius(double angle_rad) const { return radius_of(*this, basis(
 
 RimFit fit_rim(const RaySampler& sample, const RimCurve& expected, const RimSearch& search) {
   const std::vector<double> kernel = derivative_of_gaussian(search.smoothing);
-  Rays rays;
-  for (int i = 0; i < search.rays; ++i) {
-    const double angle = 2.0 * CV_PI * i / search.rays;
-    rays.edges.push_back(ray_edges(sample, angle, expected.radius(angle) + search.from_r, search, kernel));
-    rays.terms.push_back(basis(angle));
-  }
+  Rays rays{std::vector<std::vector<RimPoint>>(static_cast<std::size_t>(search.rays)),
+            std::vector<std::array<double, 5>>(static_cast<std::size_t>(search.rays))};
+  cv::parallel_for_(cv::Range(0, search.rays), [&](const cv::Range& range) {
+    for (auto i = static_cast<std::size_t>(range.start); i < static_cast<std::size_t>(range.end); ++i) {
+      const double angle = 2.0 * CV_PI * static_cast<double>(i) / search.rays;
+      rays.terms[i] = basis(angle);
+      rays.edges[i] =
+          ray_edges(sample, angle, radius_of(expected, rays.terms[i]) + search.from_r, search, kernel);
+    }
+  });
   const double typical = median_strength(rays);
   RimFit fit;
   fit.curve = best_sampled_curve(rays, expected, search.tolerance, typical);

@@ -30,8 +30,14 @@ struct RimFit {
   std::vector<RimPoint> points;  ///< one an angle at most, those on the curve
 };
 
-/// Luminance or tone along a ray: value(angle, radius).
-using RaySampler = std::function<float(double angle_rad, double radius)>;
+/// Radii at which a ray is sampled: `first`, then every `step`.
+struct RaySteps {
+  double first, step;
+  int count;
+};
+
+/// Luminance or tone along a ray at the given radii. Rays are sampled by several threads at once.
+using RaySampler = std::function<std::vector<float>(double angle_rad, const RaySteps& steps)>;
 
 struct RimSearch {
   int rays = 360;

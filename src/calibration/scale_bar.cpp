@@ -18,7 +18,14 @@ namespace {
 
 constexpr std::size_t kMostCandidates = 1000;  // a printed page offers hundreds of rows of strokes
 constexpr std::size_t kMostLocated = 8;        // of those, located on the photo itself
-constexpr double kLeastScore = 0.3;            // print that was once taken for a bar scored 0.28
+constexpr float kMostSpread = 0.5F;            // within a block, of the step to the next
+constexpr double kLeastRoughScore = 0.15;      // the overview's pixels say less of the spacing
+constexpr double kLeastScore = 0.6;            // 400 true bars of two renderers score 0.73 and more
+// Scatter of the edges about equal spacing that makes a row of blocks no bar, in pitches and in pixels: 530
+// true bars of two renderers reach a quarter of it, and one at the limit tells a scale some 0.3 % off.
+constexpr double kMostUneven = 0.01, kMostUneven_px = 0.4;
+constexpr double kDoubtful = 0.003, kDoubtful_px = 0.2;  // reached by none of them
+constexpr double kAsGood = 0.85;                         // of the best score: then the user is asked
 
 cv::Mat face_mask(const Overview& overview, const FaceEllipse& face) {
   cv::Mat mask = cv::Mat::zeros(overview.tone.size(), CV_8UC1);
@@ -37,18 +44,34 @@ double axis_length(const ScaleBar& bar) {
   return std::hypot(bar.axis.x2 - bar.axis.x1, bar.axis.y2 - bar.axis.y1);
 }
 
-// Complete, regular and strong patterns score near 1. A pattern with more edges than the bar has is another
-// object, and so is one that goes on beside its blocks: stripes.
-double score(const FoundBar& found, const BarPattern& pattern, int blocks) {
+// As many edges as the bar has, or one or two less where end blocks merge with the strip.
+bool has_bars_length(const FoundBar& found, int blocks) {
+  if (found.points.size() < 3) return false;
   const int span = found.indices.back() - found.indices.front() + 1;
-  if (span > blocks + 1 || span < std::max(3, blocks - 1) || !pattern.bounded) return 0.0;
+  return span <= blocks + 1 && span >= std::max(3, blocks - 1);
+}
+
+// Equally spaced, and as many edges as such a bar can show: of an even number of blocks the ends differ in
+// tone, so that only one of them merges with the strip.
+double regularity(const FoundBar& found, int blocks) {
   const double pitch = axis_length(found.bar) / blocks;
-  const double regular = std::exp(-std::pow(found.bar.residual_px / (0.005 * pitch + 0.5), 2.0));
-  const double two_toned = std::exp(-std::pow(pattern.tone_scatter / 0.25, 2.0));
-  const double even = std::exp(-std::pow(pattern.raggedness / 0.25, 2.0));
+  const int least = blocks % 2 == 0 ? blocks : blocks - 1;
   const double complete = static_cast<double>(found.bar.used_edges()) / (blocks + 1);
-  const double sharp = std::exp(-std::pow(found.bar.edge_width_px / (0.5 * pitch), 2.0));
-  return regular * two_toned * even * sharp * (0.5 + 0.5 * complete);
+  return std::exp(-std::pow(found.bar.residual_px / (kMostUneven * pitch + kMostUneven_px), 2.0)) *
+         (0.5 + 0.5 * complete) * (found.bar.used_edges() < least ? 0.8 : 1.0);
+}
+
+// Blocks are flat, of two tones and end on both sides, as stripes do not; 1 where they are so wholly. In
+// pixels of the overview, whose edges are a few pixels wide in any photo that can be measured.
+double likeness(const FoundBar& found, const BarPattern& pattern, int blocks) {
+  const int unseen = blocks - (found.indices.back() - found.indices.front());
+  const int merged = static_cast<int>(std::count(pattern.goes_on.begin(), pattern.goes_on.end(), true));
+  if (!pattern.bounded || merged < unseen) return 0.0;
+  const double pitch = axis_length(found.bar) / blocks;
+  const double two_toned = std::exp(-std::pow(pattern.tone_scatter / 0.2, 2.0));
+  const double even = std::exp(-std::pow(pattern.raggedness / 0.2, 2.0));
+  const double sharp = std::exp(-std::pow(found.bar.edge_width_px / (3.0 + 0.1 * pitch), 4.0));
+  return two_toned * even * sharp;
 }
 
 std::string place(const FoundBar& found) {
@@ -107,9 +130,46 @@ BarKind bar_kind(const Overview& overview, const FaceEllipse& face, const Calibr
   return {settings.bar_blocks, core_px * block_mm / 200.0, core_px * block_mm / 25.0};
 }
 
+struct BlockLook {
+  float level, spread;
+};
+
+// Three by three places inside a block from edge to edge.
+BlockLook look_at(const cv::Mat& luminance, cv::Point2d middle, cv::Point2d along, cv::Point2d across) {
+  float sum = 0.0F, least = 1e9F, most = 0.0F;
+  for (int i = -1; i <= 1; ++i)
+    for (int j = -1; j <= 1; ++j) {
+      const cv::Point2d p = middle + 0.2 * i * along + 0.25 * j * across;
+      const float here = bilinear(luminance, p.x, p.y);
+      sum += here;
+      least = std::min(least, here);
+      most = std::max(most, here);
+    }
+  return {sum / 9.0F, most - least};
+}
+
+// Whether a few blocks in a row are flat against the steps between them, as strokes of print and grain are
+// not: dozens of places say it before hundreds of lines are looked at.
+bool may_be_blocks(const cv::Mat& luminance, const BarCandidate& candidate) {
+  const cv::Point2d along = (candidate.last - candidate.first) / (candidate.edges - 1);
+  const cv::Point2d across = candidate.height / cv::norm(along) * cv::Point2d(-along.y, along.x);
+  int run = 0;
+  BlockLook before{};
+  for (int k = 0; k + 1 < candidate.edges; ++k) {
+    const BlockLook block = look_at(luminance, candidate.first + (k + 0.5) * along, along, across);
+    const float step = std::abs(block.level - before.level);
+    const bool flat = std::max(block.spread, before.spread) < kMostSpread * step;
+    run = k > 0 && flat ? run + 1 : 0;
+    if (run >= 1) return true;
+    before = block;
+  }
+  return false;
+}
+
 struct RoughBar {
   BarGuess guess;
-  double score;
+  double likeness, score;
+  bool begins_before;  ///< of the ends only the first can have a block merged with the strip
 };
 
 bool same_place(const BarGuess& a, const BarGuess& b) {
@@ -123,27 +183,49 @@ std::vector<RoughBar> rough_bars(const Overview& overview,
                                  const CalibrationSettings& settings) {
   const int blocks = settings.bar_blocks;
   auto candidates = bar_candidates(overview, face_mask(overview, face), bar_kind(overview, face, settings));
+  // However well some of its edges look, a row with more of them than the bar and a strip's ends have is
+  // another thing.
+  candidates.erase(
+      std::remove_if(
+          candidates.begin(), candidates.end(), [&](const auto& row) { return row.seen > blocks + 3; }),
+      candidates.end());
   if (candidates.size() > kMostCandidates) candidates.resize(kMostCandidates);
   const StripLight light = light_along(overview);
   std::vector<RoughBar> all(candidates.size());
   cv::parallel_for_(cv::Range(0, static_cast<int>(candidates.size())), [&](const cv::Range& range) {
     for (int i = range.start; i < range.end; ++i) {
       const auto k = static_cast<std::size_t>(i);
+      if (!may_be_blocks(overview.luminance, candidates[k])) continue;
       const auto found = locate_bar(light, guess_from(candidates[k]), blocks);
-      if (!found || found->points.size() < 3) continue;
+      if (!found || !has_bars_length(*found, blocks)) continue;
       const BarPattern pattern = bar_pattern(light, *found);
-      all[k] = {guess_from(*found, pattern, overview), score(*found, pattern, blocks)};
+      const double alike = likeness(*found, pattern, blocks);
+      all[k] = {guess_from(*found, pattern, overview),
+                alike,
+                alike * regularity(*found, blocks),
+                pattern.goes_on[0] && !pattern.goes_on[1]};
     }
   });
   std::stable_sort(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.score > b.score; });
   std::vector<RoughBar> bars;
   for (const RoughBar& bar : all) {
-    if (bar.score < kLeastScore || bars.size() >= kMostLocated) break;
+    if (bar.score < kLeastRoughScore || bars.size() >= kMostLocated) break;
     const bool known = std::any_of(
         bars.begin(), bars.end(), [&](const auto& other) { return same_place(bar.guess, other.guess); });
     if (!known) bars.push_back(bar);
   }
   return bars;
+}
+
+// Of an even number of blocks one end merges with the strip: where it is the first, all edges are one
+// further.
+void move_to_last_blocks(FoundBar& found, int blocks) {
+  if (found.indices.front() != 0 || found.indices.back() != blocks - 1) return;
+  PixelSegment& axis = found.bar.axis;
+  const double x = (axis.x2 - axis.x1) / blocks, y = (axis.y2 - axis.y1) / blocks;
+  axis = {axis.x1 - x, axis.y1 - y, axis.x2 - x, axis.y2 - y};
+  for (int& index : found.indices) ++index;
+  for (BarEdge& edge : found.bar.edges) ++edge.index;
 }
 
 double nearest_distance(const PixelSegment& a, const PixelSegment& b) {
@@ -167,6 +249,29 @@ bool same_object(const FoundBar& a, const FoundBar& b, int blocks) {
 
 }  // namespace
 
+BarSpacing bar_spacing(const ScaleBar& bar, double scatter_px, int blocks) {
+  const double pitch_px = axis_length(bar) / blocks;
+  const auto used = [](const BarEdge& edge) { return edge.used; };
+  const auto first = std::find_if(bar.edges.begin(), bar.edges.end(), used);
+  const auto last = std::find_if(bar.edges.rbegin(), bar.edges.rend(), used).base();
+  // One edge under dirt or a scratch is left out where the others are as good as those of a clean bar; of
+  // more, or of edges that scatter themselves, nobody knows which ones are wrong.
+  const auto left_out = std::count_if(first, last, [](const BarEdge& edge) { return !edge.used; });
+  if (left_out > 1) return BarSpacing::uneven;
+  const bool doubtful = scatter_px > kDoubtful * pitch_px + kDoubtful_px;
+  if (doubtful && left_out > 0) return BarSpacing::uneven;
+  if (scatter_px > kMostUneven * pitch_px + kMostUneven_px) return BarSpacing::uneven;
+  return doubtful ? BarSpacing::doubtful : BarSpacing::even;
+}
+
+MeasureError uneven_blocks(const ScaleBar& bar) {
+  return {ErrorCode::scale_bar_not_found,
+          fmt::format("the blocks about ({:.0f}, {:.0f}) pixels are not equally long",
+                      0.5 * (bar.axis.x1 + bar.axis.x2),
+                      0.5 * (bar.axis.y1 + bar.axis.y2)),
+          "use a flat bar of equal blocks, check --bar-blocks, or give --bar-ends X1,Y1,X2,Y2"};
+}
+
 Result<FoundBar> find_scale_bar(const Photo& photo,
                                 const Overview& overview,
                                 const FaceEllipse& face,
@@ -175,12 +280,19 @@ Result<FoundBar> find_scale_bar(const Photo& photo,
   if (settings.bar_ends) return bar_by_hand(photo, *settings.bar_ends, blocks);
   const StripLight light = light_along(photo);
   std::vector<FoundBar> bars;
+  std::optional<MeasureError> uneven;
   for (const RoughBar& rough : rough_bars(overview, face, settings)) {
     auto found = locate_bar(light, rough.guess, blocks);
-    if (!found || found->points.size() < 3) continue;
-    found->bar.score = rough.score;
-    bars.push_back(*std::move(found));
+    if (!found || !has_bars_length(*found, blocks)) continue;
+    found->bar.score = rough.likeness * regularity(*found, blocks);
+    if (rough.begins_before) move_to_last_blocks(*found, blocks);
+    if (bar_spacing(found->bar, found->bar.residual_px, blocks) == BarSpacing::uneven) {
+      if (!uneven) uneven = uneven_blocks(found->bar);  // the next row may be the bar
+    } else if (found->bar.score > kLeastScore) {
+      bars.push_back(*std::move(found));
+    }
   }
+  if (bars.empty() && uneven) return tl::make_unexpected(*std::move(uneven));
   if (bars.empty())
     return failure(ErrorCode::scale_bar_not_found,
                    fmt::format("no scale bar of {} blocks found in the photo", blocks),
@@ -188,7 +300,7 @@ Result<FoundBar> find_scale_bar(const Photo& photo,
   std::stable_sort(
       bars.begin(), bars.end(), [](const auto& a, const auto& b) { return a.bar.score > b.bar.score; });
   for (std::size_t i = 1; i < bars.size(); ++i)
-    if (bars[i].bar.score > 0.9 * bars[0].bar.score && !same_object(bars[i], bars[0], blocks))
+    if (bars[i].bar.score > kAsGood * bars[0].bar.score && !same_object(bars[i], bars[0], blocks))
       return failure(
           ErrorCode::scale_bar_ambiguous,
           fmt::format("two scale bars found, at {} and at {} pixels", place(bars[0]), place(bars[i])),

@@ -21,4 +21,14 @@ struct FoundBar {
                                               const FaceEllipse& face,
                                               const CalibrationSettings& settings);
 
+/// How equally a bar's edges are spaced: `doubtful` is more than a clean bar's edges scatter, `uneven` more
+/// than the edges of equal blocks can.
+enum class BarSpacing { even, doubtful, uneven };
+
+/// `scatter_px`: standard deviation of the used edges about equal spacing, photo pixels.
+[[nodiscard]] BarSpacing bar_spacing(const ScaleBar& bar, double scatter_px, int blocks);
+
+/// The failure that says where such a bar lies.
+[[nodiscard]] MeasureError uneven_blocks(const ScaleBar& bar);
+
 }  // namespace corefleck

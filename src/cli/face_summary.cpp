@@ -78,6 +78,18 @@ void add_light(std::string& text, const FaceMeasurement& f) {
   add_line(text, "pits", fmt::format("{}, {:.2f} % of the area", f.pit_count, f.pit_area_fraction_pct));
 }
 
+/// What the figures are without the edits, in one place.
+void add_unedited(std::string& text, const FaceMeasurement& f) {
+  std::string words =
+      fmt::format("{} spots, area fraction {} %",
+                  f.spot_count,
+                  with_u95(f.area_fraction.value.number(), kCoverage95 * f.area_fraction.u.number()));
+  if (f.contrast_dL)
+    words += fmt::format(", dL* {}",
+                         with_u95(f.contrast_dL->value.number(), kCoverage95 * f.contrast_dL->u.number()));
+  add_line(text, "without edits", words);
+}
+
 void add_cautions(std::string& text, const FaceMeasurement& f, const Terminal& terminal) {
   for (const Caution& caution : f.cautions) {
     text += fmt::format("\n{} {}", terminal.toned("Caution:", Tone::doubtful), meaning(caution.kind));
@@ -91,6 +103,7 @@ struct ResultFile {
   const char* what;
 };
 constexpr std::array kFiles{ResultFile{"overlay.png", "the face with every outline drawn and numbered"},
+                            ResultFile{"report.html", "everything to read, and to correct, in a browser"},
                             ResultFile{"spots.csv", "one row a spot"},
                             ResultFile{"sizes.csv", "size classes"},
                             ResultFile{"spots.tif", "label map, for other programs"},
@@ -113,6 +126,7 @@ std::string face_summary(const SummaryRow& row,
   add_geometry(text, figures);
   add_spots(text, figures);
   add_light(text, figures);
+  if (row.unedited) add_unedited(text, *row.unedited);
   text += "  (+/- and u95: half-width of a 95 % interval)\n";
   add_cautions(text, figures, terminal);
   text += fmt::format("\nFiles in {}\n", printable(folder.string()));

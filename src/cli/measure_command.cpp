@@ -1,5 +1,6 @@
 #include "measure_command.hpp"
 
+#include "edits_file.hpp"
 #include "face_summary.hpp"
 #include "measure_photo.hpp"
 #include "photo_batch.hpp"
@@ -24,7 +25,8 @@ constexpr const char* kFooter =
     "Examples:\n"
     "  corefleck measure core-1.jpg --out results\n"
     "  corefleck measure site/*.jpg --out results --state dry --bar-length-mm 100 --bar-blocks 10\n"
-    "  corefleck measure core-1.jpg --out results --setup practice.toml --core-at 2010,1480,1105";
+    "  corefleck measure core-1.jpg --out results --setup practice.toml --core-at 2010,1480,1105\n"
+    "  corefleck measure core-1.jpg --out results --edits edits.json";
 
 /// Tells of the photos in their order, whichever is done first.
 class Teller {
@@ -158,7 +160,15 @@ ExitStatus run_measure(const MeasureOptions& options, Terminal& terminal) {
   if (const auto error = photo_in_the_way(options.photos, options.out, folders))
     return refused(*error, terminal);
   auto shared = with_flat_frame(options.shared);
+  if (shared) shared = with_edits_file(*std::move(shared));
   if (!shared) return refused(shared.error(), terminal);
+  if (shared->edits && options.photos.size() > 1)
+    return refused(
+        {ErrorCode::bad_edits,
+         fmt::format(
+             "--edits {}: corrects one photo, and {} were given", shared->edits->file, options.photos.size()),
+         "measure that photo alone"},
+        terminal);
   if (const auto ready = prepare_output(options.out); !ready) return refused(ready.error(), terminal);
 
   const MeasureOptions complete{options.photos, options.out, *std::move(shared)};

@@ -26,19 +26,44 @@ MeasurementSettings measurement_of(const SharedOptions& options) {
   return settings;
 }
 
+/// Measures again with the edits, and keeps what was measured without.
+Result<void> apply_edits(MeasuredFace& measured, const Edits& edits, const SharedOptions& options) {
+  auto edited = with_edits(measured.face, measured.spots, edits, options.min_spot);
+  if (!edited) return tl::make_unexpected(edited.error());
+  FaceMeasurement figures = measure(measured.face, edited->spots, measurement_of(options));
+  figures.cautions.push_back(
+      {CautionKind::edited, fmt::format("{} edit{}", edits.list.size(), edits.list.size() == 1 ? "" : "s")});
+  measured.spots.pit_mask.release();
+  measured.hand_edits =
+      HandEdits{edits, std::move(edited->outcomes), std::move(measured.spots), std::move(measured.figures)};
+  measured.spots = std::move(edited->spots);
+  measured.figures = std::move(figures);
+  return {};
+}
+
 Result<KeptFace> measured_face(Photo photo, const SharedOptions& options, Keep keep) {
   auto face = calibrate(photo, options.calibration);
   if (!face) return tl::make_unexpected(face.error());
   const cv::Size photo_px(photo.width_px(), photo.height_px());
+  cv::Mat small_photo = thumbnail(photo);
   photo.samples.release();  // the rectified face has all that is measured from here on
+  auto picture = plate_picture(*face);
   auto spots = find_spots(*face, segmentation_of(options));
   if (!spots) return tl::make_unexpected(spots.error());
   FaceMeasurement figures = measure(*face, *spots, measurement_of(options));
-  FaceDetail detail = keep == Keep::face ? face_detail(*face, *spots) : FaceDetail{};
-  for (cv::Mat* plane : {&face->luminance, &face->clipped, &face->outside, &spots->pit_mask})
+  cv::Mat shown = picture.get();
+  MeasuredFace measured{
+      std::move(photo), *std::move(face), *std::move(spots), std::move(figures), photo_px, std::move(shown)};
+  measured.page = page_sources(measured.face, measured.spots);
+  measured.page.thumbnail = std::move(small_photo);
+  if (options.edits)
+    if (auto edited = apply_edits(measured, *options.edits, options); !edited)
+      return tl::make_unexpected(edited.error());
+  FaceDetail detail = keep == Keep::face ? face_detail(measured.face, measured.spots) : FaceDetail{};
+  for (cv::Mat* plane :
+       {&measured.face.luminance, &measured.face.clipped, &measured.face.outside, &measured.spots.pit_mask})
     plane->release();  // the files show colour and labels only, and drawing them wants memory too
-  return KeptFace{{std::move(photo), *std::move(face), *std::move(spots), std::move(figures), photo_px},
-                  std::move(detail)};
+  return KeptFace{std::move(measured), std::move(detail)};
 }
 
 // The stages may name the photo in their words; the row and the line on stderr name it already.
@@ -63,11 +88,15 @@ Result<void> measure_and_write(const PhotoTask& task,
   if (!photo) return tl::make_unexpected(photo.error());
   outcome.row.photo_sha256 = photo->sha256;
   outcome.row.taken = photo->camera.taken;
+  if (options.edits)
+    if (auto fits = belongs_to(*options.edits, photo->sha256); !fits)
+      return tl::make_unexpected(fits.error());
   auto face = measured_face(*std::move(photo), options, keep);
   if (!face) return tl::make_unexpected(face.error());
   const RecordContext context{COREFLECK_VERSION, options.state, recorded(options)};
   if (auto written = write_face(face->measured, context, task.folder); !written) return written;
   outcome.row.figures = face->measured.figures;
+  if (face->measured.hand_edits) outcome.row.unedited = face->measured.hand_edits->unedited;
   if (keep == Keep::face) outcome.kept = *std::move(face);
   return {};
 }

@@ -218,6 +218,19 @@ constexpr std::array kSpecs{
                1,
                [](Options& o, const Value& v) -> Fault { return choose(kSizeClasses, v, o.size_classes); },
                [](const Options& o) { return chosen_name(kSizeClasses, o.size_classes); }},
+    OptionSpec{
+        "edits",
+        "FILE.json",
+        kFace,
+        "a person's corrections, as report.html saves them (default none)",
+        OptionKind::path,
+        kAny,
+        1,
+        [](Options& o, const Value& v) -> Fault {
+          if (std::get<std::string>(v).empty()) return "must name a file";
+          return o.edits_file = std::get<std::string>(v), std::nullopt;
+        },
+        [](const Options& o) { return o.edits_file.empty() ? "null" : json_text(o.edits_file.string()); }},
     OptionSpec{"core-at",
                "X,Y,R",
                kPlaces,

@@ -1,12 +1,14 @@
 #pragma once
 
 #include "corefleck/calibration.hpp"
+#include "corefleck/edits.hpp"
 #include "corefleck/measurement.hpp"
 #include "corefleck/photo.hpp"
 #include "corefleck/segmentation.hpp"
 
 #include <array>
 #include <filesystem>
+#include <memory>
 #include <optional>
 #include <span>
 #include <string>
@@ -21,6 +23,8 @@ namespace corefleck {
 struct SharedOptions {
   CalibrationSettings calibration;  ///< its `flat_frame` is read later, from the path below
   std::filesystem::path flat_frame;
+  std::filesystem::path edits_file;
+  std::shared_ptr<const Edits> edits;  ///< read later, from that path
   FaceState state = FaceState::unknown;
   Millimetres min_spot{0.5};
   SizeClasses size_classes = SizeClasses::sqrt2;

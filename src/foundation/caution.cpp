@@ -88,6 +88,10 @@ constexpr std::array kTexts{
         "faint_regions",
         "some light regions are hardly lighter than the matrix's own mottle and were left out",
         "look at them in the overlay; photograph the face wet, evenly lit and closer to part them from it"},
+    CautionText{CautionKind::edited,
+                "edited",
+                "a person changed which spots and areas count",
+                "look at each edit, its reason and the figures without edits in report.html or record.json"},
 };
 
 const CautionText& text(CautionKind kind) {

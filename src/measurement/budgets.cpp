@@ -2,14 +2,20 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
+#include <vector>
 
 namespace corefleck {
 namespace {
 
 // Boundary errors of neighbouring spots go together in part: the same blur, the same rule of half contrast.
 constexpr double kFaintIsSpot = 0.4;  // standard deviation of the share of them that are spots
+constexpr double kRimIsChip =
+    0.25;  // standard deviation of the share of spots at the rim that are chips of it
 constexpr double kSharedBoundary = 0.7;
 constexpr double kCardReflectance_rel = 0.02;
+constexpr double kDrift_rel = 0.015;  // standard deviation over the face; set on rendered photos
+constexpr double kDoubtOfGivingBack = 0.25;
 constexpr const char* kOfAllSpots = "boundary, all spots";
 // Photos of one face share most of it: half contrast errs on the same flanks in the same direction. Of 58
 // rendered cores at four visits each, every visit with its own camera, place, light and noise, the intervals
@@ -61,10 +67,12 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
       per_px,
       "share of the boundary error that all spots have in common");
   const double fraction = figures.area_fraction.value.number();
-  double marginal = 0.0;
-  for (const SpotFigures& spot : figures.spots)
-    if (spot.ecd.number() < 1.15 * min_spot.number())
-      marginal += std::pow(spot.area.value.number() / pixel_mm2, 2.0);
+  double marginal = 0.0, at_rim = 0.0;
+  for (const SpotFigures& spot : figures.spots) {
+    const double area_px = spot.area.value.number() / pixel_mm2;
+    if (spot.ecd.number() < 1.15 * min_spot.number()) marginal += area_px * area_px;
+    if (spot.touches_rim) at_rim += area_px;
+  }
   add(budget,
       "one smallest spot",
       0.25 * CV_PI * min_spot.number() * min_spot.number() / pixel_mm2 / 2.0,
@@ -78,6 +86,12 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
       "px2",
       per_px,
       "light regions left out as hardly lighter than the matrix's mottle, some of which may be spots");
+  add(budget,
+      "spots at the rim",
+      kRimIsChip * at_rim,
+      "px2",
+      per_px,
+      "light regions that meet the rim band, some of which may be chips left by the drill");
   add(budget,
       "spots at the size limit",
       0.5 * std::sqrt(marginal),
@@ -138,11 +152,26 @@ UncertaintyBudget contrast_budget(const CalibratedFace& face,
       "relative",
       spot_slope / std::sqrt(std::max<double>(1.0, static_cast<double>(map.spots.size()) / 4.0)),
       "slow changes of the plaster that look like light, under the spots");
-  double area = 0.0, edge = 0.0;
-  for (const Region& spot : map.spots) {
-    area += spot.area_px;
-    edge += spot.u_area_px;
+  // What was evened out as light may have been the plaster's: then the spots there are made lighter or darker
+  // with it.
+  add(budget,
+      "plaster's drift",
+      std::min(kDrift_rel, 0.25 * 0.01 * face.light.change_pct),
+      "relative",
+      spot_slope / std::sqrt(std::max<double>(1.0, static_cast<double>(map.spots.size()) / 4.0)),
+      "the part of the field evened out that may be the plaster's own, under the spots");
+  double area = 0.0, edge = 0.0, given_back = 0.0;
+  for (std::size_t i = 0; i < map.spots.size(); ++i) {
+    area += map.spots[i].area_px;
+    edge += map.spots[i].u_area_px;
+    given_back += map.spots[i].area_px * figures.spots[i].L_given_back;
   }
+  add(budget,
+      "light given back",
+      area > 0.0 ? given_back / area : 0.0,
+      "L*",
+      kDoubtOfGivingBack,
+      "what blur carried over the outlines, reckoned from the blur and the softness of each spot");
   const double height = figures.contrast_dL ? figures.contrast_dL->value.number() : 0.0;
   add(budget,
       "boundary",
@@ -158,7 +187,13 @@ UncertaintyBudget median_spot_budget(const CalibratedFace& face,
                                      const FaceMeasurement& figures) {
   UncertaintyBudget budget{"area_mm2", "mm2", {}, 0.0};
   if (map.spots.empty()) return budget;
-  const std::size_t middle = map.spots.size() / 2;
+  // Spots stand by number, which after edits is not by size.
+  std::vector<std::size_t> by_area(map.spots.size());
+  std::iota(by_area.begin(), by_area.end(), std::size_t{0});
+  std::stable_sort(by_area.begin(), by_area.end(), [&](std::size_t a, std::size_t b) {
+    return map.spots[a].area_px > map.spots[b].area_px;
+  });
+  const std::size_t middle = by_area[by_area.size() / 2];
   const double pitch = face.grid.pitch.number();
   add(budget,
       "boundary",

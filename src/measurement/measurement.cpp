@@ -71,7 +71,7 @@ std::vector<SpotFigures> measured_spots(const CalibratedFace& face,
     for (auto i = static_cast<std::size_t>(range.start); i < static_cast<std::size_t>(range.end); ++i) {
       const SpotLight light = spot_light(face, map, map.spots[i]);
       mean_luminance[i] = light.mean;
-      figures[i] = spot_figures(face, map.spots[i], light, matrix_luminance);
+      figures[i] = spot_figures(face, map, map.spots[i], light, matrix_luminance);
     }
   });
   return figures;

@@ -12,13 +12,6 @@ namespace corefleck {
 namespace {
 
 constexpr double kCroftonLines = 400.0;  // across a spot, for its perimeter
-// The slope at an outline is the mean over this much to either side: between one pixel and its diagonal, set
-// on drawn discs of known lightness.
-constexpr double kSlopeBand_px = 1.25;
-// What measuring a slope adds to a flank's variance: the smoothing before outlines are drawn (0.7 px) and the
-// difference over two pixels.
-constexpr double kSlopeSpread_px2 = 0.7 * 0.7 + 4.0 / 12.0;
-
 // Crofton's count wants many lines across the spot, so a small outline is drawn larger before its runs are
 // counted.
 double outline_perimeter_px(const Region& spot) {
@@ -41,24 +34,69 @@ double outline_perimeter_px(const Region& spot) {
   return crofton_perimeter(mask) / zoom;
 }
 
-// Gaussian width of the flank whose slope, averaged over the band of pixels beside the outline, is `slope`.
-double flank_sigma_px(double height, double slope) {
-  double low = 0.2, high = 100.0;
-  for (int i = 0; i < 40; ++i) {
-    const double sigma = std::sqrt(low * high);
-    const double mean = 0.5 * height / kSlopeBand_px * std::erf(kSlopeBand_px / (std::sqrt(2.0) * sigma));
-    (mean > slope ? low : high) = sigma;
-  }
-  return low;
-}
-
 // Across a straight edge of Gaussian width s, s / sqrt(2 pi) of the step per unit length lies on the wrong
 // side. Only what the photo's blur adds to the spot's own soft flank was lost: the flank belongs to the spot.
-double light_blurred_out_px(const CalibratedFace& face, const Region& spot) {
-  const double seen = flank_sigma_px(std::abs(spot.plateau - spot.ground), spot.edge_gradient);
-  const double blur = face.blur_sigma_px;
-  const double own = std::sqrt(std::max(0.0, seen * seen - blur * blur - kSlopeSpread_px2));
-  return (std::hypot(own, blur) - own) / std::sqrt(2.0 * CV_PI);
+double light_blurred_out_px(const Region& spot, double blur_px) {
+  const double seen = spot.flank_sigma_px;
+  const double own = std::sqrt(std::max(0.0, seen * seen - blur_px * blur_px));
+  return (std::hypot(own, blur_px) - own) / std::sqrt(2.0 * CV_PI);
+}
+
+/// Centre, diameters, perimeter and solidity, in grid pixels.
+struct OutlineFigures {
+  cv::Point2d centre;
+  FeretDiameters feret;
+  double perimeter, solidity;
+};
+
+// Lengths grow with the same correction for blur as the area, so that shape figures stay consistent.
+OutlineFigures figures_of_outline(const Region& spot) {
+  double outlined = polygon_area(spot.outline);
+  for (const Contour& hole : spot.holes) outlined += polygon_area(hole);
+  const double growth = std::sqrt(spot.area_px / std::max(outlined, 1e-6));
+  const Polygon hull = convex_hull(spot.outline);
+  const FeretDiameters feret = feret_diameters(hull);
+  return {polygon_centroid(spot.outline),
+          {growth * feret.max, growth * feret.min},
+          growth * outline_perimeter_px(spot),
+          std::min(1.0, outlined / std::max(polygon_area(hull), 1e-9))};
+}
+
+// Where a person cut or drew, the edge is that person's: the pixels that are left tell the shape.
+OutlineFigures figures_of_pixels(const Region& spot, const cv::Mat& labels) {
+  const cv::Mat mask = labels(spot.box) == spot.id;
+  cv::Point2d sum(0.0, 0.0);
+  for (int y = 0; y < mask.rows; ++y)
+    for (int x = 0; x < mask.cols; ++x)
+      if (mask.at<unsigned char>(y, x) != 0) sum += cv::Point2d(x, y);
+  const cv::Point2d corner(spot.box.x, spot.box.y);
+  return {corner + sum / static_cast<double>(cv::countNonZero(mask)),
+          feret_diameters(convex_hull(corner_points(mask))),
+          crofton_perimeter(mask),
+          corner_solidity(mask)};
+}
+
+// On the grid of the colour, which is what the report's page has of the light, and without giving back what
+// blur carried off: nobody knows how sharp a drawn edge is.
+SpotLight light_of_pixels(const CalibratedFace& face, const cv::Mat& labels, const Region& spot) {
+  std::vector<float> values;
+  double sum = 0.0;
+  for (int y = (spot.box.y + 1) / 2 * 2; y < spot.box.br().y; y += 2)
+    for (int x = (spot.box.x + 1) / 2 * 2; x < spot.box.br().x; x += 2) {
+      if (labels.at<int>(y, x) != spot.id) continue;
+      values.push_back(face.luminance.at<float>(y, x));
+      sum += static_cast<double>(values.back());
+    }
+  if (values.empty()) {  // no pixel of that grid lies in it: its middle is the best there is
+    const cv::Point middle = (spot.box.tl() + spot.box.br()) / 2;
+    values.push_back(face.luminance.at<float>(middle));
+    sum = static_cast<double>(values.front());
+  }
+  const auto peak =
+      values.begin() + static_cast<std::ptrdiff_t>(0.99 * static_cast<double>(values.size() - 1));
+  std::nth_element(values.begin(), peak, values.end());
+  const double mean = sum / static_cast<double>(values.size());
+  return {mean, mean, std::max(static_cast<double>(*peak), 0.0)};
 }
 
 }  // namespace
@@ -80,7 +118,7 @@ MatrixFigures matrix_figures(const CalibratedFace& face, const SpotMap& map) {
       }
     }
   });
-  const double flank_px = 2.0 * face.blur_sigma_px + 0.2 / face.grid.pitch.number();
+  const double flank_px = 2.0 * map.blur_sigma_px + 0.2 / face.grid.pitch.number();
   const int reach = static_cast<int>(std::ceil(0.5 * flank_px)) + 1;
   cv::Mat near;
   cv::dilate(taken, near, cv::getStructuringElement(cv::MORPH_RECT, {2 * reach + 1, 2 * reach + 1}));
@@ -91,6 +129,7 @@ MatrixFigures matrix_figures(const CalibratedFace& face, const SpotMap& map) {
 }
 
 SpotLight spot_light(const CalibratedFace& face, const SpotMap& map, const Region& spot) {
+  if (spot.origin != RegionOrigin::found) return light_of_pixels(face, map.labels, spot);
   std::vector<float> values;
   double sum = 0.0;
   for (int y = spot.box.y; y < spot.box.br().y; ++y) {
@@ -102,27 +141,29 @@ SpotLight spot_light(const CalibratedFace& face, const SpotMap& map, const Regio
         sum += static_cast<double>(luminance[x]);
       }
   }
-  if (values.empty()) return {spot.plateau, spot.plateau};
+  if (values.empty()) return {spot.plateau, spot.plateau, spot.plateau};
   const double mean = sum / static_cast<double>(values.size());
   const double perimeter = polygon_perimeter(spot.outline);
   const double lost =
-      std::min(0.5, perimeter * light_blurred_out_px(face, spot) / std::max(spot.area_px, 1.0));
+      std::min(0.5, perimeter * light_blurred_out_px(spot, map.blur_sigma_px) / std::max(spot.area_px, 1.0));
   const auto peak =
       values.begin() + static_cast<std::ptrdiff_t>(0.99 * static_cast<double>(values.size() - 1));
   std::nth_element(values.begin(), peak, values.end());
-  return {spot.ground + (mean - spot.ground) / (1.0 - lost), std::max(static_cast<double>(*peak), 0.0)};
+  return {spot.ground + (mean - spot.ground) / (1.0 - lost), mean, std::max(static_cast<double>(*peak), 0.0)};
 }
 
 SpotFigures spot_figures(const CalibratedFace& face,
+                         const SpotMap& map,
                          const Region& spot,
                          const SpotLight& light,
                          double matrix_luminance) {
   SpotFigures figures{};
   const double pitch = face.grid.pitch.number();
-  const cv::Point2d centre = polygon_centroid(spot.outline);
+  const OutlineFigures outline =
+      spot.origin == RegionOrigin::found ? figures_of_outline(spot) : figures_of_pixels(spot, map.labels);
   figures.spot_id = spot.id;
-  figures.x_mm = face.grid.x_mm(centre.x);
-  figures.y_mm = face.grid.y_mm(centre.y);
+  figures.x_mm = face.grid.x_mm(outline.centre.x);
+  figures.y_mm = face.grid.y_mm(outline.centre.y);
   figures.r_mm = std::hypot(figures.x_mm, figures.y_mm);
   const double clock = std::atan2(figures.x_mm, figures.y_mm) * 180.0 / CV_PI;
   figures.clock_deg = clock < 0.0 ? clock + 360.0 : clock;
@@ -131,23 +172,18 @@ SpotFigures spot_figures(const CalibratedFace& face,
   figures.area = {SquareMillimetres{area_mm2},
                   SquareMillimetres{std::hypot(boundary_u, 2.0 * face.pose.scale_u_rel * area_mm2)}};
   figures.ecd = equivalent_circular_diameter(figures.area.value);
-  // Lengths grow with the same correction for blur as the area, so that shape figures stay consistent.
-  double outlined = polygon_area(spot.outline);
-  for (const Contour& hole : spot.holes) outlined += polygon_area(hole);
-  const double length_mm = pitch * std::sqrt(spot.area_px / std::max(outlined, 1e-6));
-  const Polygon hull = convex_hull(spot.outline);
-  const FeretDiameters feret = feret_diameters(hull);
-  const double perimeter_mm = outline_perimeter_px(spot) * length_mm;
-  figures.feret_max = Millimetres{feret.max * length_mm};
-  figures.feret_min = Millimetres{feret.min * length_mm};
+  const double perimeter_mm = outline.perimeter * pitch;
+  figures.feret_max = Millimetres{outline.feret.max * pitch};
+  figures.feret_min = Millimetres{outline.feret.min * pitch};
   figures.perimeter = Millimetres{perimeter_mm};
   figures.form_factor = 4.0 * CV_PI * area_mm2 / (perimeter_mm * perimeter_mm);
-  figures.aspect_ratio = feret.max > 0.0 ? feret.min / feret.max : 1.0;
-  figures.solidity = std::min(1.0, outlined / std::max(polygon_area(hull), 1e-9));
+  figures.aspect_ratio = outline.feret.max > 0.0 ? outline.feret.min / outline.feret.max : 1.0;
+  figures.solidity = outline.solidity;
   figures.contrast_weber = weber_contrast(light.mean, matrix_luminance);
   figures.touches_rim = spot.touches_rim;
   if (face.absolute_luminance) {
     figures.mean_L = lightness(std::max(light.mean, 0.0));
+    figures.L_given_back = (*figures.mean_L - lightness(std::max(light.seen, 0.0))).number();
     figures.peak_L = lightness(light.peak);
     figures.contrast_dL = *figures.mean_L - lightness(std::max(matrix_luminance, 0.0));
   }

@@ -12,13 +12,19 @@
 #include <algorithm>
 #include <array>
 #include <cstdlib>
+#include <future>
 #include <memory>
+#include <vector>
 
 namespace corefleck {
 namespace {
 
 constexpr std::size_t kPieceBytes = 256 * 1024;  // the fast Huffman decoder stops short of each piece's end
 constexpr int kMostScans = 500;  // a progressive file of a few kB can ask for hours in endless scans
+constexpr double kLeastPartedMegapixels = 4.0;  // below, a second thread is not worth starting
+constexpr double kFirstShare = 0.6;
+constexpr JDIMENSION kRunUp = 32;  // rows decoded after a skip before the first that is kept: colour is
+                                   // interpolated between rows
 constexpr std::array<std::uint8_t, 6> kExifName{'E', 'x', 'i', 'f', 0, 0};
 
 /// Warnings after which libjpeg goes on with invented samples. Those of odd but whole files (stray bytes
@@ -77,18 +83,27 @@ class JpegDecoder {
     });
   }
 
-  [[nodiscard]] bool decode(UprightRows& rows) {
+  /// Rows first ... end-1 into `rows`. `spare` holds one row.
+  [[nodiscard]] bool decode(UprightRows& rows, JDIMENSION first, JDIMENSION end, JSAMPLE* spare) {
     return completes(trap_, [&] {
       info_.out_color_space = info_.num_components == 1 ? JCS_GRAYSCALE : JCS_RGB;
       info_.dct_method = JDCT_ISLOW;
       jpeg_start_decompress(&info_);
-      while (info_.output_scanline < info_.output_height) {
+      if (first > kRunUp) jpeg_skip_scanlines(&info_, first - kRunUp);
+      while (info_.output_scanline < first) jpeg_read_scanlines(&info_, &spare, 1);
+      while (info_.output_scanline < end) {
         JSAMPROW row = rows.next_row();
         jpeg_read_scanlines(&info_, &row, 1);
         rows.row_written();
       }
-      jpeg_finish_decompress(&info_);  // reads up to the end marker, so that a file without one is found out
+      // Reads up to the end marker, so that a file without one is found out.
+      if (end == info_.output_height) jpeg_finish_decompress(&info_);
     });
+  }
+
+  /// Rows can be skipped without holding the whole photo's coefficients.
+  [[nodiscard]] bool can_skip_rows() {
+    return info_.progressive_mode == FALSE && jpeg_has_multiple_scans(&info_) == FALSE;
   }
 
   [[nodiscard]] std::vector<std::uint8_t> icc_profile() {
@@ -174,6 +189,35 @@ std::optional<MeasureError> colour_refusal(const jpeg_decompress_struct& info) {
   }
 }
 
+/// Row at which the work is parted between two threads; 0 where one does it all. The second one has to go
+/// through the entropy code of the first one's rows too, a third of the work of decoding them, so it gets
+/// fewer.
+JDIMENSION parting_row(JpegDecoder& decoder) {
+  const jpeg_decompress_struct& info = decoder.info();
+  const double megapixels = 1e-6 * info.image_width * info.image_height;
+  if (cv::getNumThreads() < 2 || megapixels < kLeastPartedMegapixels || !decoder.can_skip_rows()) return 0;
+  constexpr JDIMENSION kBand = UprightRows::kBandRows;
+  return static_cast<JDIMENSION>(kFirstShare * info.image_height) / kBand * kBand;
+}
+
+Result<void> decode_rows(JpegDecoder& decoder, const PhotoFile& file, UprightRows& rows) {
+  const JDIMENSION height = decoder.info().image_height, parting = parting_row(decoder);
+  if (parting == 0) {
+    if (!decoder.decode(rows, 0, height, nullptr)) return tl::make_unexpected(decoder.refusal());
+    return {};
+  }
+  JpegDecoder second(file);
+  if (!second.read_header()) return tl::make_unexpected(second.refusal());
+  UprightRows lower = rows.from_row(static_cast<int>(parting));
+  std::vector<JSAMPLE> spare(static_cast<std::size_t>(decoder.info().image_width) * 3);
+  auto upper_done = std::async(std::launch::async, [&] { return decoder.decode(rows, 0, parting, nullptr); });
+  // The second one reads to the end, so what is wrong with the file it finds too.
+  const bool lower_done = second.decode(lower, parting, height, spare.data());
+  if (!lower_done) return tl::make_unexpected(second.refusal());
+  if (!upper_done.get()) return tl::make_unexpected(decoder.refusal());
+  return {};
+}
+
 }  // namespace
 
 Result<DecodedFile> decode_jpeg(const PhotoFile& file, const PhotoLimits& limits) {
@@ -194,7 +238,7 @@ Result<DecodedFile> decode_jpeg(const PhotoFile& file, const PhotoLimits& limits
                    static_cast<int>(info.image_height),
                    info.num_components == 1 ? CV_8UC1 : CV_8UC3,
                    decoded.orientation);
-  if (!decoder.decode(rows)) return tl::make_unexpected(decoder.refusal());
+  if (auto done = decode_rows(decoder, file, rows); !done) return tl::make_unexpected(done.error());
   decoded.samples = rows.upright();
   return decoded;
 }

@@ -8,8 +8,8 @@
 namespace corefleck {
 namespace {
 
-constexpr int kBandRows =
-    32;  // 96 bytes of an 8-bit RGB photo: no cache line of the target is visited often in vain
+// 96 bytes of an 8-bit RGB photo: no cache line of the target is visited often in vain.
+static_assert(UprightRows::kBandRows == 32);
 
 template <std::size_t kBytes>
 void mirror_row(std::uint8_t* row, int width_px) {
@@ -64,9 +64,21 @@ UprightRows::UprightRows(int width_px, int height_px, int type, int orientation)
     return;
   }
   upright_.create(width_px, height_px, type);
+  make_band();
+}
+
+UprightRows UprightRows::from_row(int first_row) const {
+  assert(first_row % kBandRows == 0);
+  UprightRows rows = *this;  // the copy shares the photo, whose rows nobody else writes
+  rows.row_ = first_row;
+  if (quarter_turn()) rows.make_band();
+  return rows;
+}
+
+void UprightRows::make_band() {
   // An odd number of cache lines a row: with a power of two, a column would fall into few sets of the cache.
-  const std::size_t lines = ((static_cast<std::size_t>(width_px) * pixel_bytes_ + kOverrun) / 64 + 1) | 1U;
-  band_.create(kBandRows, static_cast<int>(lines * 64), CV_8UC1);
+  const std::size_t lines = ((static_cast<std::size_t>(width_px_) * pixel_bytes_ + kOverrun) / 64 + 1) | 1U;
+  band_ = cv::Mat(kBandRows, static_cast<int>(lines * 64), CV_8UC1);
 }
 
 int UprightRows::upright_row(int row) const {

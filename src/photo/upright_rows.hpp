@@ -16,6 +16,12 @@ class UprightRows {
   /// width, height: as stored; type: CV_8UC1, CV_8UC3, CV_16UC1 or CV_16UC3; orientation: 1 to 8.
   UprightRows(int width_px, int height_px, int type, int orientation);
 
+  /// Rows of the same photo from `first_row` on, laid down by another thread meanwhile; `first_row` is a
+  /// multiple of kBandRows.
+  [[nodiscard]] UprightRows from_row(int first_row) const;
+
+  static constexpr int kBandRows = 32;  ///< rows that a quarter turn takes at once
+
   /// Where the next stored row is to be written. Neither this nor `row_written` allocates or throws.
   [[nodiscard]] std::uint8_t* next_row() noexcept;
   void row_written() noexcept;
@@ -25,6 +31,7 @@ class UprightRows {
  private:
   [[nodiscard]] bool quarter_turn() const { return orientation_ >= 5; }
   [[nodiscard]] int upright_row(int row) const;
+  void make_band();
   void lay_down_band() noexcept;
 
   int width_px_, height_px_, orientation_;

@@ -1,3 +1,4 @@
+#include "beside.hpp"
 #include "file_set.hpp"
 #include "label_tiff.hpp"
 #include "plate.hpp"
@@ -5,9 +6,7 @@
 #include "corefleck/report.hpp"
 
 #include <opencv2/core.hpp>
-#include <opencv2/core/utility.hpp>
 
-#include <future>
 #include <new>
 #include <vector>
 
@@ -15,12 +14,9 @@ namespace corefleck {
 namespace {
 
 Result<std::vector<NamedBytes>> contents(const MeasuredFace& measured, const RecordContext& context) {
-  // The plate is drawn by one thread, so another packs the labels meanwhile where there are processors to
-  // spare.
-  const auto policy =
-      cv::getNumThreads() > 1 ? std::launch::async | std::launch::deferred : std::launch::deferred;
-  auto packed =
-      std::async(policy, [&] { return label_tiff(measured.spots.labels, measured.face.grid.pitch); });
+  // The plate is drawn by one thread.
+  auto packed = beside([&] { return label_tiff(measured.spots.labels, measured.face.grid.pitch); });
+  auto page = beside([&] { return report_html(measured, context); });
   auto plate = plate_png(measured, context);
   auto labels = packed.get();
   if (!plate) return tl::make_unexpected(plate.error());
@@ -30,6 +26,7 @@ Result<std::vector<NamedBytes>> contents(const MeasuredFace& measured, const Rec
   files.push_back({"sizes.csv", sizes_csv(measured.figures)});
   files.push_back({"overlay.png", *std::move(plate)});
   files.push_back({"spots.tif", *std::move(labels)});
+  files.push_back({"report.html", page.get()});
   files.push_back({"record.json", record_json(measured, context)});
   return files;
 }

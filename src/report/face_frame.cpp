@@ -78,23 +78,15 @@ float exposure(const cv::Mat& picture, double radius_px) {
   return static_cast<float>(std::min(kMatrixOnPaper / middle, kBrightestOnPaper / bright));
 }
 
-CairoSurface encoded(const cv::Mat& picture, float gain) {
+cv::Mat encoded(const cv::Mat& picture, float gain) {
   static const DisplayCurve curve;
-  CairoSurface surface(cairo_image_surface_create(CAIRO_FORMAT_RGB24, picture.cols, picture.rows));
-  if (cairo_surface_status(surface.get()) != CAIRO_STATUS_SUCCESS) return surface;
-  cairo_surface_flush(surface.get());
-  unsigned char* bytes = cairo_image_surface_get_data(surface.get());
-  const int stride = cairo_image_surface_get_stride(surface.get());
+  cv::Mat pixels(picture.size(), CV_8UC4);
   cv::parallel_for_(cv::Range(0, picture.rows), [&](const cv::Range& rows) {
     std::vector<std::int32_t> places(static_cast<std::size_t>(picture.cols) * 3);
     for (int row = rows.start; row < rows.end; ++row)
-      curve.encode(picture.ptr<float>(row),
-                   gain,
-                   places,
-                   reinterpret_cast<std::uint32_t*>(bytes + static_cast<std::ptrdiff_t>(row) * stride));
+      curve.encode(picture.ptr<float>(row), gain, places, reinterpret_cast<std::uint32_t*>(pixels.ptr(row)));
   });
-  cairo_surface_mark_dirty(surface.get());
-  return surface;
+  return pixels;
 }
 
 }  // namespace
@@ -134,25 +126,30 @@ cv::Mat picture_of(const CalibratedFace& face, const FaceFrame& frame) {
   return picture;
 }
 
-void show(cairo_t* cairo, const cv::Mat& picture, const FaceFrame& frame, float gain) {
-  const CairoSurface surface = encoded(picture, gain);
+}  // namespace
+
+cv::Mat framed_picture(const CalibratedFace& face, const FaceFrame& frame) {
+  if (face.colour.empty()) return {};
+  const cv::Mat picture = picture_of(face, frame);
+  return encoded(picture, exposure(picture, frame.radius));
+}
+
+void paint_face(cairo_t* cairo, const cv::Mat& picture, const FaceFrame& frame) {
+  if (picture.empty()) return;
+  const CairoSurface surface(cairo_image_surface_create_for_data(const_cast<unsigned char*>(picture.ptr()),
+                                                                 CAIRO_FORMAT_RGB24,
+                                                                 picture.cols,
+                                                                 picture.rows,
+                                                                 static_cast<int>(picture.step)));
   cairo_set_source_surface(cairo, surface.get(), frame.left, frame.top);
   cairo_arc(cairo, frame.centre_x, frame.centre_y, frame.radius, 0.0, kTwoPi);
   cairo_fill(cairo);
 }
 
-}  // namespace
-
-void paint_face(cairo_t* cairo, const CalibratedFace& face, const FaceFrame& frame) {
-  if (face.colour.empty()) return;
-  const cv::Mat picture = picture_of(face, frame);
-  show(cairo, picture, frame, exposure(picture, frame.radius));
-}
-
 void paint_face(
     cairo_t* cairo, const CalibratedFace& face, const FaceFrame& frame, double gain, double wash) {
   if (face.colour.empty()) return;
-  show(cairo, picture_of(face, frame), frame, static_cast<float>(gain));
+  paint_face(cairo, encoded(picture_of(face, frame), static_cast<float>(gain)), frame);
   if (wash <= 0.0) return;
   set_ink(cairo, {1.0, 1.0, 1.0, wash});
   cairo_arc(cairo, frame.centre_x, frame.centre_y, frame.radius, 0.0, kTwoPi);
@@ -163,5 +160,7 @@ double usual_exposure(const CalibratedFace& face) {
   if (face.colour.empty()) return 1.0;
   return static_cast<double>(exposure(face.colour, 0.5 * (face.radius / face.grid.pitch).number()));
 }
+
+cv::Mat display_pixels(const cv::Mat& linear) { return encoded(linear, 1.0F); }
 
 }  // namespace corefleck

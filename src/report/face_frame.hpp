@@ -23,9 +23,15 @@ struct FaceFrame {
 /// The face's middle as near to (x, y) as whole pixels allow, its rim `diameter` across.
 [[nodiscard]] FaceFrame face_frame(const CalibratedFace& face, double x, double y, double diameter);
 
-/// Paints the face inside its rim: resampled in linear light, exposed so that the matrix is mid-grey and no
-/// spot clips.
-void paint_face(cairo_t* cairo, const CalibratedFace& face, const FaceFrame& frame);
+/// The face as it is painted: resampled in linear light, exposed so that the matrix is mid-grey and no spot
+/// clips. CV_8UC4 in the byte order of Cairo's CAIRO_FORMAT_RGB24; empty for a face without colour.
+[[nodiscard]] cv::Mat framed_picture(const CalibratedFace& face, const FaceFrame& frame);
+
+/// Paints that picture inside the rim.
+void paint_face(cairo_t* cairo, const cv::Mat& picture, const FaceFrame& frame);
+
+/// Linear sRGB (R, G, B), CV_32FC3, as display pixels, CV_8UC4 (blue, green, red, unused).
+[[nodiscard]] cv::Mat display_pixels(const cv::Mat& linear);
 
 /// The same at a given factor on linear light, so that several faces keep their lightness against each other.
 /// `wash` mixes in white paper, 0 to 1, for a picture that marks are to stand out from.

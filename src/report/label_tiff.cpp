@@ -18,8 +18,9 @@
 namespace corefleck {
 namespace {
 
-// A quarter of a megabyte a strip for a usual face: readers need not unpack the whole map to look at a part.
-constexpr int kRowsPerStrip = 32;
+// Tiles rather than strips: most of a face has no spot, and tiles without one are all the same bytes, packed
+// once.
+constexpr int kTile_px = 128;
 
 /// A file in memory for libtiff, so that the map reaches the disk on the same whole-or-not path as the other
 /// files.
@@ -103,7 +104,8 @@ void describe(TIFF* tiff, const cv::Mat& labels, MmPerPx pitch) {
   TIFFSetField(tiff, TIFFTAG_ORIENTATION, ORIENTATION_TOPLEFT);
   TIFFSetField(tiff, TIFFTAG_COMPRESSION, COMPRESSION_ADOBE_DEFLATE);
   TIFFSetField(tiff, TIFFTAG_PREDICTOR, PREDICTOR_HORIZONTAL);
-  TIFFSetField(tiff, TIFFTAG_ROWSPERSTRIP, static_cast<std::uint32_t>(kRowsPerStrip));
+  TIFFSetField(tiff, TIFFTAG_TILEWIDTH, static_cast<std::uint32_t>(kTile_px));
+  TIFFSetField(tiff, TIFFTAG_TILELENGTH, static_cast<std::uint32_t>(kTile_px));
   TIFFSetField(tiff, TIFFTAG_XRESOLUTION, px_per_cm);
   TIFFSetField(tiff, TIFFTAG_YRESOLUTION, px_per_cm);
   TIFFSetField(tiff, TIFFTAG_RESOLUTIONUNIT, RESUNIT_CENTIMETER);
@@ -116,40 +118,46 @@ std::uint32_t in_file_order(std::uint32_t sample) {
   return sample >> 24U | (sample >> 8U & 0xFF00U) | (sample << 8U & 0xFF0000U) | sample << 24U;
 }
 
-/// A strip as the predictor wants it, each label less its left neighbour, and packed.
-std::string packed_strip(const cv::Mat& labels, int first_row, int rows) {
-  const auto width = static_cast<std::size_t>(labels.cols);
-  std::vector<std::uint32_t> steps(static_cast<std::size_t>(rows) * width);
-  std::uint32_t* out = steps.data();
-  for (int row = first_row; row < first_row + rows; ++row, out += width) {
-    const auto* label = labels.ptr<std::int32_t>(row);
-    out[0] = in_file_order(static_cast<std::uint32_t>(label[0]));
-    for (std::size_t x = 1; x < width; ++x)
-      out[x] = in_file_order(static_cast<std::uint32_t>(label[x]) - static_cast<std::uint32_t>(label[x - 1]));
+/// The part of the map under a tile; tiles go on beyond the map's right and lower edge, where they are 0.
+cv::Rect under_tile(const cv::Mat& labels, int column, int row) {
+  return cv::Rect(column * kTile_px, row * kTile_px, kTile_px, kTile_px) & cv::Rect({}, labels.size());
+}
+
+/// A tile as the predictor wants it, each label less its left neighbour, and packed.
+std::string packed_tile(const cv::Mat& labels) {
+  std::vector<std::uint32_t> steps(static_cast<std::size_t>(kTile_px) * kTile_px);
+  for (int y = 0; y < labels.rows; ++y) {
+    std::uint32_t* out = steps.data() + static_cast<std::ptrdiff_t>(y) * kTile_px;
+    const auto* label = labels.ptr<std::int32_t>(y);
+    std::uint32_t left = 0;
+    for (int x = 0; x < kTile_px; ++x) {
+      const std::uint32_t here = x < labels.cols ? static_cast<std::uint32_t>(label[x]) : 0;
+      out[x] = in_file_order(here - left);
+      left = here;
+    }
   }
   return deflated({reinterpret_cast<const std::uint8_t*>(steps.data()), 4 * steps.size()},
                   DeflateForm::whole_stream);
 }
 
-/// libtiff packs one strip after the other; here the processors share them.
-std::vector<std::string> packed_strips(const cv::Mat& labels) {
-  std::vector<std::string> strips(
-      static_cast<std::size_t>((labels.rows + kRowsPerStrip - 1) / kRowsPerStrip));
-  cv::parallel_for_(cv::Range(0, static_cast<int>(strips.size())), [&](const cv::Range& range) {
-    for (int strip = range.start; strip < range.end; ++strip) {
-      const int row = strip * kRowsPerStrip;
-      strips[static_cast<std::size_t>(strip)] =
-          packed_strip(labels, row, std::min(kRowsPerStrip, labels.rows - row));
+/// libtiff packs one tile after the other; here the processors share them. In reading order.
+std::vector<std::string> packed_tiles(const cv::Mat& labels) {
+  const int across = (labels.cols + kTile_px - 1) / kTile_px, down = (labels.rows + kTile_px - 1) / kTile_px;
+  const std::string empty = packed_tile(cv::Mat(0, 0, CV_32SC1));
+  std::vector<std::string> tiles(static_cast<std::size_t>(across) * static_cast<std::size_t>(down));
+  cv::parallel_for_(cv::Range(0, across * down), [&](const cv::Range& range) {
+    for (int i = range.start; i < range.end; ++i) {
+      const cv::Mat tile = labels(under_tile(labels, i % across, i / across));
+      tiles[static_cast<std::size_t>(i)] = cv::countNonZero(tile) > 0 ? packed_tile(tile) : empty;
     }
   });
-  return strips;
+  return tiles;
 }
 
-bool write_strips(TIFF* tiff, std::vector<std::string> strips) {
+bool write_tiles(TIFF* tiff, std::vector<std::string> tiles) {
   std::uint32_t number = 0;
-  for (std::string& strip : strips)
-    if (TIFFWriteRawStrip(tiff, number++, strip.data(), static_cast<tmsize_t>(strip.size())) < 0)
-      return false;
+  for (std::string& tile : tiles)
+    if (TIFFWriteRawTile(tiff, number++, tile.data(), static_cast<tmsize_t>(tile.size())) < 0) return false;
   return TIFFFlush(tiff) == 1;
 }
 
@@ -161,7 +169,7 @@ Result<std::string> label_tiff(const cv::Mat& labels, MmPerPx pitch) {
   bool written = false;
   if (auto tiff = open_for_writing(file)) {
     describe(tiff.get(), labels, pitch);
-    written = write_strips(tiff.get(), packed_strips(labels));
+    written = write_tiles(tiff.get(), packed_tiles(labels));
   }
   if (!written)
     return failure(

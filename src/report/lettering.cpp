@@ -55,6 +55,12 @@ double left_edge(const TextPlace& place, double width) {
 
 }  // namespace
 
+void load_fonts() {
+  const CairoSurface nowhere(cairo_image_surface_create(CAIRO_FORMAT_A8, 1, 1));
+  const CairoContext cairo(cairo_create(nowhere.get()));
+  write_text(cairo.get(), {}, {0.0, 0.0, Align::left, {}, false}, "0");
+}
+
 TextSize write_text(cairo_t* cairo, const TextStyle& style, const TextPlace& place, std::string_view text) {
   const Layout layout = layout_of(cairo, style, text);
   pango_layout_set_spacing(layout.get(), static_cast<int>(0.18 * style.size_px * PANGO_SCALE));

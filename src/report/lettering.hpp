@@ -28,6 +28,9 @@ struct TextSize {
   double width, height;
 };
 
+/// Reads the system's list of fonts and the usual one, which the first text would otherwise wait for.
+void load_fonts();
+
 /// Text is data, never markup, of any bytes: what is not UTF-8 is replaced, control characters become spaces.
 TextSize write_text(cairo_t* cairo, const TextStyle& style, const TextPlace& place, std::string_view text);
 [[nodiscard]] TextSize text_size(cairo_t* cairo, const TextStyle& style, std::string_view text);

@@ -1,5 +1,6 @@
 #include "plate.hpp"
 
+#include "beside.hpp"
 #include "face_frame.hpp"
 #include "lettering.hpp"
 #include "neutral.hpp"
@@ -130,11 +131,16 @@ void draw_figures(cairo_t* cairo, const FaceMeasurement& figures, int numbered) 
   write_text(cairo, kLabel, at(kFiguresX, y, kRight - kFiguresX), "± half-width of the 95 % interval");
 }
 
+FaceFrame plate_frame(const CalibratedFace& face) {
+  return face_frame(face, kFaceCentreX, kFaceCentreY, kFaceDiameter);
+}
+
 int draw_face(cairo_t* cairo,
               const MeasuredFace& measured,
               const FaceFrame& frame,
               const PlateOptions& options) {
-  paint_face(cairo, measured.face, frame);
+  paint_face(
+      cairo, measured.picture.empty() ? framed_picture(measured.face, frame) : measured.picture, frame);
   draw_regions(cairo, frame, measured.spots);
   draw_clock_ring(cairo, frame);
   return options.numbers ? draw_numbers(cairo, frame, measured.spots) : measured.figures.spot_count;
@@ -190,7 +196,7 @@ int draw_plate(cairo_t* cairo,
                const PlateOptions& options) {
   set_ink(cairo, kPaper);
   cairo_paint(cairo);
-  const FaceFrame frame = face_frame(measured.face, kFaceCentreX, kFaceCentreY, kFaceDiameter);
+  const FaceFrame frame = plate_frame(measured.face);
   draw_title(cairo, measured, context.state);
   const int numbered = draw_face(cairo, measured, frame, options);
   draw_figures(cairo, measured.figures, numbered);
@@ -199,6 +205,13 @@ int draw_plate(cairo_t* cairo,
 }
 
 }  // namespace
+
+std::future<cv::Mat> plate_picture(const CalibratedFace& face) {
+  return beside([&face] {
+    load_fonts();
+    return framed_picture(face, plate_frame(face));
+  });
+}
 
 Result<std::string> plate_png(const MeasuredFace& measured,
                               const RecordContext& context,

@@ -48,6 +48,32 @@ Json json_of_figures(const FaceMeasurement& figures) {
   return object;
 }
 
+Json json_of_edits(const HandEdits& hand, const FaceGrid& grid) {
+  Json list = Json::array();
+  const double pixel_mm2 = grid.pitch.number() * grid.pitch.number();
+  for (std::size_t i = 0; i < hand.edits.list.size(); ++i) {
+    const Edit& edit = hand.edits.list[i];
+    const EditOutcome& outcome = hand.outcomes[i];
+    Json entry{{"edit", name(edit.kind)},
+               {"reason", json_text(edit.reason)},
+               {"initials", json_text(edit.initials)},
+               {"at", json_text(edit.at)}};
+    if (edit.outline_mm.empty()) {
+      entry["x_mm"] = json_number(edit.place_mm.x);
+      entry["y_mm"] = json_number(edit.place_mm.y);
+    } else {
+      Json outline = Json::array();
+      for (const cv::Point2d& p : edit.outline_mm)
+        outline.push_back(Json::array({json_number(p.x), json_number(p.y)}));
+      entry["outline_mm"] = std::move(outline);
+    }
+    entry["spot_ids"] = outcome.spot_ids;
+    entry["area_mm2"] = json_number(outcome.area_px * pixel_mm2);
+    list.push_back(std::move(entry));
+  }
+  return list;
+}
+
 template <class T>
 Json list_of(const std::vector<T>& items) {
   Json list = Json::array();
@@ -70,6 +96,11 @@ std::string record_json(const MeasuredFace& measured, const RecordContext& conte
   record["state"] = name(context.state);
   record["options"] = json_of_options(context);
   record["figures"] = json_of_figures(measured.figures);
+  if (measured.hand_edits) {
+    record["edited"] = true;
+    record["edits"] = json_of_edits(*measured.hand_edits, measured.face.grid);
+    record["figures_without_edits"] = json_of_figures(measured.hand_edits->unedited);
+  }
   record["cautions"] = list_of(measured.figures.cautions);
   record["uncertainty_budgets"] = list_of(measured.figures.budgets);
   record["calibration"] = json_of(measured.face);

@@ -117,6 +117,9 @@ Json json_of_light(const LightField& light) {
 }
 
 Json json_of_region(const Region& region) {
+  const char* by = region.origin == RegionOrigin::found ? "half contrast"
+                   : region.origin == RegionOrigin::cut ? "half contrast, cut by hand"
+                                                        : "hand";
   return {{"id", region.id},
           {"threshold", json_number(region.threshold)},
           {"ground", json_number(region.ground)},
@@ -125,7 +128,8 @@ Json json_of_region(const Region& region) {
           {"area_px", json_number(region.area_px)},
           {"area_u_px", json_number(region.u_area_px)},
           {"holes", region.holes.size()},
-          {"touches_rim", region.touches_rim}};
+          {"touches_rim", region.touches_rim},
+          {"outline_by", by}};
 }
 
 Json regions_of(const std::vector<Region>& regions) {
@@ -172,6 +176,7 @@ Json json_of(const SpotMap& spots) {
            "(ground) and its inner part (plateau)"},
           {"mottle_rel", json_number(spots.mottle_rel)},
           {"noise_rel", json_number(spots.noise_rel)},
+          {"blur_on_face_sigma_px", json_number(spots.blur_sigma_px)},
           {"detection_contrast", json_number(spots.detection_contrast)},
           {"face_area_px", json_number(spots.face_area_px)},
           {"measured_area_px", json_number(spots.measured_area_px)},

@@ -116,6 +116,8 @@ void visit_cells(const SummaryRow& row, Take take) {
 }  // namespace
 
 std::span<const Column<FaceMeasurement>> figure_columns() { return kFigureColumns; }
+std::span<const Column<SpotFigures>> spot_columns() { return kSpotColumns; }
+std::span<const Column<SizeClass>> size_columns() { return kSizeColumns; }
 
 nlohmann::ordered_json json_of(const Cell& cell) {
   if (cell.text.empty()) return nullptr;

@@ -25,6 +25,10 @@ struct Column {
 /// The figures of summary.csv, in its order: what a failed row leaves empty.
 [[nodiscard]] std::span<const Column<FaceMeasurement>> figure_columns();
 
+/// The columns of spots.csv and sizes.csv, in their order.
+[[nodiscard]] std::span<const Column<SpotFigures>> spot_columns();
+[[nodiscard]] std::span<const Column<SizeClass>> size_columns();
+
 /// The cell as JSON: the very digits of the CSV as a number, so that the two files cannot disagree; null when
 /// empty.
 [[nodiscard]] nlohmann::ordered_json json_of(const Cell& cell);

@@ -15,9 +15,11 @@ constexpr std::size_t kWeakSample = 80;  // hopeless regions looked at, of perha
 constexpr double kHopeless = 0.7;      // of the least contrast, below which a seed only tells the population
 constexpr double kGivenUp = 0.8;       // of that, below which a region is not followed to its end
 constexpr double kNearlyEnough = 0.8;  // of the height that mottle's population asks
-constexpr double kMayBeSpot = 0.6;     // of it, above which a place is no ground
-constexpr double kStretch = 6.0;       // of the least area, from which a refused region may hide a spot
-constexpr float kSettled = 0.02F;      // of the height: the outline is followed again on the full grid
+constexpr std::size_t kLone = 2;
+constexpr double kLoneMargin = 1.25;
+constexpr double kMayBeSpot = 0.6;  // of it, above which a place is no ground
+constexpr double kStretch = 6.0;    // of the least area, from which a refused region may hide a spot
+constexpr float kSettled = 0.02F;   // of the height: the outline is followed again on the full grid
 constexpr float kFirstThreshold = 0.5F, kSteeperThreshold = 0.8F;  // of a seed's peak
 constexpr double kSeedSmoothing_mm = 0.1;
 constexpr double kFlank_mm = 0.2;
@@ -68,7 +70,11 @@ class Search {
   CoarseSpots run() {
     for (int round = 0; round < kRounds; ++round)
       if (!one_round(round == 0)) break;
-    std::erase_if(found_.spots, [&](const Candidate& candidate) { return drowns_in_mottle(candidate); });
+    std::erase_if(found_.spots, [&](const Candidate& candidate) { return drowns_in_mottle(candidate, 1.0); });
+    // One or two regions hardly above the mottle's limit are what a face without spots shows now and then.
+    if (found_.spots.size() <= kLone)
+      std::erase_if(found_.spots,
+                    [&](const Candidate& candidate) { return drowns_in_mottle(candidate, kLoneMargin); });
     return std::move(found_);
   }
 
@@ -77,10 +83,11 @@ class Search {
     return static_cast<double>(region.plateau - region.ground);
   }
 
-  bool drowns_in_mottle(const Candidate& candidate) {
+  /// Whether a candidate is no higher than `margin` times what mottle of its size reaches.
+  bool drowns_in_mottle(const Candidate& candidate, double margin) {
     if (own_colour_[static_cast<std::size_t>(candidate.owner)]) return false;
     const double area = cv::countNonZero(candidate.region.mask);
-    const double height = height_of(candidate.region), limit = mottle_.limit(area);
+    const double height = height_of(candidate.region), limit = margin * mottle_.limit(area);
     if (height > limit) return false;
     if (height > kNearlyEnough * limit) {
       ++found_.faint;

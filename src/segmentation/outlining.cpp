@@ -1,6 +1,7 @@
 #include "outlining.hpp"
 
 #include "deblurring.hpp"
+#include "flank.hpp"
 #include "necks.hpp"
 
 #include "corefleck/shape.hpp"
@@ -30,9 +31,10 @@ struct Window {
 };
 
 struct Followed {
+  Window window;
   HalfContrastRegion region;
   double edge_gradient;
-  double deblurring;  // of its area
+  double flank_px;  // Gaussian width
 };
 
 struct Traced {
@@ -123,24 +125,36 @@ cv::Mat on_pixels(const cv::Mat& coarse, const cv::Rect& window, int factor) {
 class Outliner {
  public:
   Outliner(const OutlineSetting& setting, const CoarseSpots& found)
-      : setting_(setting), found_(found), sigma_px_(setting.contrast.fine_sigma_px()) {}
+      : setting_(setting),
+        found_(found),
+        sigma_px_(std::hypot(setting.blur_px, LocalContrast::kSmoothing_px)) {}
 
-  [[nodiscard]] std::vector<Outlined> outline(const Candidate& candidate) const {
-    const Window window = window_of(candidate);
-    const auto followed = follow(candidate, window);
-    if (!followed) return {};
-    const cv::Mat& mask = followed->region.mask;
+  [[nodiscard]] std::optional<Followed> follow(const Candidate& candidate) const {
+    Window window = window_of(candidate);
+    auto region = region_in(window, candidate);
+    if (!region) return std::nullopt;
+    const double slope = slope_at_edge(window.contrast, *region);
+    const double flank = flank_sigma_px(static_cast<double>(region->plateau - region->ground), slope);
+    return Followed{std::move(window), *std::move(region), slope, flank};
+  }
+
+  /// Parted at its necks, with the blur now known.
+  [[nodiscard]] std::vector<Outlined> outline(const Followed& followed, double blur_px) const {
+    const Window& window = followed.window;
+    const cv::Mat& mask = followed.region.mask;
+    const double sigma = std::hypot(blur_px, LocalContrast::kSmoothing_px);
+    const double deblurring = deblurring_ratio(window.contrast, followed.region, sigma);
     const double least = kLeastPartShare * 0.25 * CV_PI * setting_.least_ecd_px * setting_.least_ecd_px;
     const Parts parts = setting_.light ? part_at_necks(mask, least)
                                        : Parts{cv::Mat(mask.size(), CV_32SC1, cv::Scalar(1)), {0.0}};
-    const double height = static_cast<double>(followed->region.plateau - followed->region.ground);
-    const double unevenness = followed->region.spread_inside / std::max(height, 1e-6);
+    const double height = static_cast<double>(followed.region.plateau - followed.region.ground);
+    const double unevenness = followed.region.spread_inside / std::max(height, 1e-6);
     std::vector<Outlined> outlined;
     for (std::size_t n = 0; n < parts.doubt_px.size(); ++n) {
       cv::Mat own = (parts.labels == static_cast<int>(n) + 1) & (mask != 0);
-      Traced traced = trace(window.contrast, followed->region.box, own, mask, followed->region.threshold);
+      Traced traced = trace(window.contrast, followed.region.box, own, mask, followed.region.threshold);
       if (traced.outline.size() < 3) continue;
-      Region region = describe(*followed, std::move(traced), window.box.tl());
+      Region region = describe(followed, std::move(traced), deblurring, sigma);
       region.u_area_px = std::hypot(region.u_area_px, kDoubtOfParting * parts.doubt_px[n]);
       if (2.0 * std::sqrt(region.area_px / CV_PI) >= setting_.least_ecd_px)
         outlined.push_back({std::move(region), std::move(own), unevenness});
@@ -163,7 +177,8 @@ class Outliner {
     return {box, setting_.contrast.fine(box, setting_.light ? 1.0F : -1.0F)};
   }
 
-  [[nodiscard]] std::optional<Followed> follow(const Candidate& candidate, const Window& window) const {
+  [[nodiscard]] std::optional<HalfContrastRegion> region_in(const Window& window,
+                                                            const Candidate& candidate) const {
     const cv::Mat owner = on_pixels(found_.owner, window.box, setting_.factor);
     const cv::Mat blocked = (setting_.outside(window.box) != 0) | ((owner != 0) & (owner < candidate.owner));
     const cv::Mat not_asked;
@@ -183,21 +198,21 @@ class Outliner {
     const RingOfMatrix ground{candidate.region.ground,
                               candidate.region.spread_ground,
                               candidate.region.ground_px * factor * factor};
-    auto region = half_contrast_region(field, seed + cell.tl(), candidate.region.threshold, &ground);
-    if (!region) return std::nullopt;
-    const double slope = slope_at_edge(window.contrast, *region);
-    const double deblurring = deblurring_ratio(window.contrast, *region, sigma_px_);
-    return Followed{*std::move(region), slope, deblurring};
+    return half_contrast_region(field, seed + cell.tl(), candidate.region.threshold, &ground);
   }
 
-  [[nodiscard]] Region describe(const Followed& found, Traced traced, cv::Point corner) const {
+  [[nodiscard]] Region describe(const Followed& found,
+                                Traced traced,
+                                double deblurring,
+                                double sigma_px) const {
+    const cv::Point corner = found.window.box.tl();
     const auto shifted = [&](Contour& contour) {
       for (cv::Point2d& p : contour) p += cv::Point2d(corner);
     };
     Region region{};
     region.box = found.region.box + corner;
-    region.area_px = found.deblurring * std::max(traced.area, 1.0);
-    region.u_area_px = polygon_perimeter(traced.outline) * boundary_u_px(found, sigma_px_) +
+    region.area_px = deblurring * std::max(traced.area, 1.0);
+    region.u_area_px = polygon_perimeter(traced.outline) * boundary_u_px(found, sigma_px) +
                        kDoubtOfDeblurring * std::abs(region.area_px - traced.area);
     shifted(traced.outline);
     for (Contour& hole : traced.holes) shifted(hole);
@@ -208,6 +223,7 @@ class Outliner {
     region.ground = level * (1.0 + sign * static_cast<double>(found.region.ground));
     region.threshold = level * (1.0 + sign * static_cast<double>(found.region.threshold));
     region.edge_gradient = level * found.edge_gradient;
+    region.flank_sigma_px = found.flank_px;
     region.touches_rim = meets_rim(setting_.face, traced.outline);
     region.outline = std::move(traced.outline);
     region.holes = std::move(traced.holes);
@@ -221,16 +237,28 @@ class Outliner {
 
 }  // namespace
 
-std::vector<Outlined> outline_all(const OutlineSetting& setting, const CoarseSpots& found) {
+OutlinedFace outline_all(const OutlineSetting& setting, const CoarseSpots& found) {
   const Outliner outliner(setting, found);
-  std::vector<std::vector<Outlined>> each(found.spots.size());
-  cv::parallel_for_(cv::Range(0, static_cast<int>(each.size())), [&](const cv::Range& range) {
-    for (int i = range.start; i < range.end; ++i)
-      each[static_cast<std::size_t>(i)] = outliner.outline(found.spots[static_cast<std::size_t>(i)]);
+  const int count = static_cast<int>(found.spots.size());
+  std::vector<std::optional<Followed>> followed(found.spots.size());
+  const auto each = [&](auto work) {
+    cv::parallel_for_(cv::Range(0, count), [&](const cv::Range& range) {
+      for (auto i = static_cast<std::size_t>(range.start); i < static_cast<std::size_t>(range.end); ++i)
+        work(i);
+    });
+  };
+  each([&](std::size_t i) { followed[i] = outliner.follow(found.spots[i]); });
+  std::vector<double> flanks;
+  for (const auto& one : followed)
+    if (one) flanks.push_back(one->flank_px);
+  OutlinedFace face{{}, blur_on_face_px(setting.blur_px, std::move(flanks))};
+  std::vector<std::vector<Outlined>> parts(found.spots.size());
+  each([&](std::size_t i) {
+    if (followed[i]) parts[i] = outliner.outline(*followed[i], face.blur_px);
   });
-  std::vector<Outlined> all;
-  for (std::vector<Outlined>& some : each) std::move(some.begin(), some.end(), std::back_inserter(all));
-  return all;
+  for (std::vector<Outlined>& some : parts)
+    std::move(some.begin(), some.end(), std::back_inserter(face.regions));
+  return face;
 }
 
 }  // namespace corefleck

@@ -23,11 +23,17 @@ struct OutlineSetting {
   const LocalContrast& contrast;
   int factor;           ///< pixels along a coarse cell
   double least_ecd_px;  ///< smaller ones are dropped
+  double blur_px;       ///< Gaussian width of the photo's blur, as far as it is known yet
   bool light;           ///< spots, which are parted at their necks; else pits, in the negative
 };
 
+struct OutlinedFace {
+  std::vector<Outlined> regions;  ///< in the order of the candidates
+  double blur_px;                 ///< the blur told, or less where the regions' flanks show less
+};
+
 /// Every candidate followed again on the full grid, in a window of its own, parted at its necks and traced
-/// below the pixel. In the order of the candidates.
-[[nodiscard]] std::vector<Outlined> outline_all(const OutlineSetting& setting, const CoarseSpots& found);
+/// below the pixel.
+[[nodiscard]] OutlinedFace outline_all(const OutlineSetting& setting, const CoarseSpots& found);
 
 }  // namespace corefleck

@@ -187,7 +187,8 @@ void find_light(const CalibratedFace& face,
   const cv::Mat near_glare = settings.state == FaceState::dry || glare.empty()
                                  ? cv::Mat()
                                  : surroundings(glare, kGlintReach_mm / pitch_mm);
-  std::vector<Outlined> spots = outline_all(outlining, found);
+  auto [spots, blur_px] = outline_all(outlining, found);
+  map.blur_sigma_px = blur_px;
   std::erase_if(spots, [&](const Outlined& spot) { return is_stray_glint(spot, near_glare, pitch_mm); });
   const UsualLooks usual = usual_looks(spots);
   const auto chips = std::stable_partition(
@@ -223,8 +224,8 @@ void find_pits(const CalibratedFace& face,
                            ground.noise.pixel,
                            kPitMottle * ground.noise.small_spot};
   const OutlineSetting outlining{
-      face, map.outside, contrast, ground.factor, kSmallestPit * least_ecd_px, false};
-  std::vector<Outlined> pits = outline_all(outlining, find_candidates(negative, rule));
+      face, map.outside, contrast, ground.factor, kSmallestPit * least_ecd_px, map.blur_sigma_px, false};
+  std::vector<Outlined> pits = outline_all(outlining, find_candidates(negative, rule)).regions;
   number_by_area(pits);
   map.pit_mask = zeros(map.outside.size(), CV_8UC1);
   for (Outlined& pit : pits) {
@@ -296,7 +297,7 @@ Result<SpotMap> find_spots(const CalibratedFace& face, const SegmentationSetting
   find_light(face,
              settings,
              glare.mask,
-             {face, map.outside, contrast, ground.factor, least_ecd_px, true},
+             {face, map.outside, contrast, ground.factor, least_ecd_px, face.blur_sigma_px, true},
              found,
              map);
   find_pits(face, contrast, found, least_ecd_px, ground, map);

@@ -6,6 +6,7 @@
 #include <catch2/catch.hpp>
 
 #include <algorithm>
+#include <cmath>
 #include <string>
 
 using namespace corefleck;
@@ -103,6 +104,18 @@ TEST_CASE("caution: a bar with most of its edges covered", "[calibration]") {
   settings.bar_blocks = 10;
   settings.bar_ends = PixelSegment{a.x, a.y, b.x, b.y};
   CHECK(warns(calibrated(scene, settings), CautionKind::few_bar_edges));
+}
+
+TEST_CASE("caution: unequal blocks between ends given by hand, and none for equal ones", "[calibration]") {
+  DrawnScene scene = scene_of({{drawn_face()}, drawn_bar({}), {drawn_card()}});
+  CHECK_FALSE(warns(calibrated(scene), CautionKind::bar_irregular));
+  // Two ends of dark blocks, 0.4 mm late and early.
+  scene.shapes.push_back(rectangle(-14.8, -55.0, 0.4, 6.0, grey(0.05)));
+  scene.shapes.push_back(rectangle(4.8, -55.0, 0.4, 6.0, grey(0.85)));
+  const cv::Point2d a = place_px(scene, -25.0, -55.0), b = place_px(scene, 25.0, -55.0);
+  CalibrationSettings settings;
+  settings.bar_ends = PixelSegment{a.x, a.y, b.x, b.y};
+  CHECK(warns(calibrated(scene, settings), CautionKind::bar_irregular));
 }
 
 TEST_CASE("caution: a light too coloured to be neutralised", "[calibration]") {

@@ -30,6 +30,8 @@ const std::vector<std::pair<CautionKind, std::string>> kNames{
     {CautionKind::strong_cast, "strong_cast"},
     {CautionKind::face_cut_by_frame, "face_cut_by_frame"},
     {CautionKind::rim_incomplete, "rim_incomplete"},
+    {CautionKind::faint_regions, "faint_regions"},
+    {CautionKind::edited, "edited"},
 };
 
 }  // namespace

@@ -51,7 +51,7 @@ SpotFigures figures_of(const Contour& outline) {
   region.area_px = polygon_area(outline);
   region.u_area_px = 0.01 * region.area_px;
   static const CalibratedFace face = calibrated_face({});
-  return spot_figures(face, region, {0.5, 0.55}, kMatrix_Y);
+  return spot_figures(face, SpotMap{}, region, {0.5, 0.5, 0.55}, kMatrix_Y);
 }
 
 }  // namespace

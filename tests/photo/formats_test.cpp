@@ -170,6 +170,35 @@ TEST_CASE("JPEG: colour comes in the order R, G, B, and grey stays grey", "[phot
   CHECK(grey.samples.at<std::uint8_t>(3, 3) == 77);
 }
 
+// A large photo is decoded by two threads, the second of which skips the first one's rows; libjpeg decoding
+// it in one go is the oracle.
+TEST_CASE("JPEG: two threads read the same samples as one, whichever way up", "[photo]") {
+  const files::Folder folder;
+  const int orientation = GENERATE(1, 3, 6, 7);
+  const int height = GENERATE(1800, 1801, 1823);
+  files::write_bytes(folder / "large.jpg",
+                     files::jpeg(files::random_samples(2401, height, CV_8UC3, 5),
+                                 {.exif = files::exif_with_orientation(orientation), .icc = {}}));
+  const int threads = cv::getNumThreads();
+  cv::setNumThreads(1);
+  const Photo by_one = read(folder / "large.jpg");
+  cv::setNumThreads(2);
+  const Photo by_two = read(folder / "large.jpg");
+  cv::setNumThreads(threads);
+  CHECK(same(by_one.samples, by_two.samples));
+}
+
+TEST_CASE("JPEG: a large one cut short is refused, wherever it ends", "[photo]") {
+  const files::Folder folder;
+  const double share = GENERATE(0.1, 0.5, 0.7, 0.99);
+  files::Bytes bytes = files::jpeg(files::random_samples(2400, 1800, CV_8UC3, 6));
+  bytes.resize(static_cast<std::size_t>(share * static_cast<double>(bytes.size())));
+  files::write_bytes(folder / "cut.jpg", bytes);
+  const auto photo = read_photo(folder / "cut.jpg", {});
+  REQUIRE_FALSE(photo);
+  CHECK(photo.error().code == ErrorCode::unreadable_photo);
+}
+
 TEST_CASE("JPEG: printing colours are refused with the reason", "[photo]") {
   const files::Folder folder;
   files::write_bytes(

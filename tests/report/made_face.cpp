@@ -322,7 +322,7 @@ RecordContext made_context() {
 
 MeasuredFace made_face(const MadeFace& wish) {
   Dice dice(20260314);
-  MeasuredFace made{made_photo(wish), made_calibration(wish), {}, {}, cv::Size(4032, 3024)};
+  MeasuredFace made{made_photo(wish), made_calibration(wish), {}, {}, cv::Size(4032, 3024), {}};
   const FaceGrid& grid = made.face.grid;
   const double reach = (wish.radius_mm - 1.2) / wish.pitch_mm;
   std::vector<double> spot_radii, pit_radii;

@@ -48,11 +48,12 @@ TEST_CASE("whole file: a path that cannot be written is an error and leaves noth
   CHECK(names_in(folder.path()) == std::set<std::string>{"file", "taken"});
 }
 
-TEST_CASE("face folder: is made where missing and holds the five files", "[report]") {
+TEST_CASE("face folder: is made where missing and holds the six files", "[report]") {
   const ScratchFolder folder;
   REQUIRE(write_face(made(), made_context(), folder.path() / "new" / "core 07"));
   CHECK(names_in(folder.path() / "new" / "core 07") ==
-        std::set<std::string>{"overlay.png", "record.json", "sizes.csv", "spots.csv", "spots.tif"});
+        std::set<std::string>{
+            "overlay.png", "record.json", "report.html", "sizes.csv", "spots.csv", "spots.tif"});
   CHECK(bytes_of(folder.path() / "new" / "core 07" / "spots.csv") == spots_csv(made().figures));
 }
 

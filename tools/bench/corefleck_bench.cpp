@@ -151,7 +151,7 @@ void BM_measure(benchmark::State& state) {
 
 void BM_write(benchmark::State& state) {
   const std::filesystem::path folder = std::filesystem::temp_directory_path() / "corefleck-bench";
-  const MeasuredFace measured{photo(), calibrated(), spots(), measure(calibrated(), spots(), {}), {}};
+  const MeasuredFace measured{photo(), calibrated(), spots(), measure(calibrated(), spots(), {}), {}, {}};
   for (auto _ : state) need(write_face(measured, {}, folder).map([] { return true; }));
   std::filesystem::remove_all(folder);
 }

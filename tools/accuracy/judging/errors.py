@@ -154,15 +154,16 @@ def _judge_area(truth, measured, judged):
 
 
 def _judge_lightness(truth, measured, judged):
-    row = judged.row
-    for figure in ("matrix_L", "spot_L", "contrast_dL"):
-        value, true_value = measured.number(figure), truth.json.get(figure)
-        if value is not None and true_value is not None and (truth.spots or figure == "matrix_L"):
+    row, matrix_L, spot_L = judged.row, truth["matrix_L"], truth.spot_L
+    known = {"matrix_L": matrix_L, "spot_L": spot_L, "contrast_dL": None if spot_L is None else spot_L - matrix_L}
+    for figure, true_value in known.items():
+        value = measured.number(figure)
+        if value is not None and true_value is not None:
             row[f"{figure}_error"] = value - true_value
-    row["contrast_dL_truth"] = truth.json.get("contrast_dL") if truth.spots else None
+    row["contrast_dL_truth"] = known["contrast_dL"]
     row["contrast_dL_u95"] = measured.number("contrast_dL_u95")
     if row["contrast_dL_error"] is None:
         return
-    value, true_value = measured.number("contrast_dL"), truth["contrast_dL"]
+    value, true_value = measured.number("contrast_dL"), known["contrast_dL"]
     if truth.lightness_can_be_told:
         row["contrast_dL_in_u95"] = _figure(judged, "contrast dL*", value, true_value, row["contrast_dL_u95"])

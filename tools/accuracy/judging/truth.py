@@ -41,6 +41,7 @@ class Truth:
     spots: dict = field(default_factory=dict)
     area_fraction_pct: float = 0.0       # all spots, glints taken out of spots and face
     area_fraction_05_pct: float = 0.0    # only spots of 0.5 mm and more
+    spot_L: float | None = None          # of those, by their area inside the rim band; None without any
 
     def __getitem__(self, key):
         return self.json[key]
@@ -120,6 +121,15 @@ def _weigh_area(truth):
     large = [s.id for s in truth.spots.values() if s.ecd_mm >= 0.5 and s.id < len(counts)]
     truth.area_fraction_pct = 100.0 * counts.sum() / max(face, 1)
     truth.area_fraction_05_pct = 100.0 * counts[large].sum() / max(face, 1)
+    # The file's own spot_L is over all spots, those in the rim band too, which no program may measure.
+    mean_Y = {spot["id"]: spot["mean_Y"] for spot in truth["spots"]}
+    if counts[large].sum() > 0:
+        truth.spot_L = float(np.average([_lightness(mean_Y[i]) for i in large], weights=counts[large]))
+
+
+def _lightness(Y):
+    """CIE 1976 L* (ISO/CIE 11664-4) of a relative luminance."""
+    return 116.0 * Y ** (1 / 3) - 16.0 if Y > 216 / 24389 else Y * 24389 / 27
 
 
 def _ids_near(truth, value):

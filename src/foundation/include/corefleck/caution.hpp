@@ -26,6 +26,7 @@ enum class CautionKind {
   face_cut_by_frame,
   rim_incomplete,
   faint_regions,
+  edited,
 };
 
 /// A caution as it was raised: the kind, and the figure that raised it in words ("tilt 7.2 deg").

@@ -19,6 +19,7 @@ enum class ErrorCode {
   scale_bar_not_found,
   scale_bar_ambiguous,
   face_not_measurable,  ///< found, but nothing of it is left to measure
+  bad_edits,            ///< an edits file that cannot be read, or belongs to another photo or face
   faces_differ,         ///< two photos do not show the same face
   faces_mirrored,       ///< one of two photos is flipped
   bad_setting,          ///< an option or a set-up file says something impossible

@@ -23,6 +23,7 @@ struct SpotFigures {
   Millimetres ecd, feret_max, feret_min, perimeter;
   double form_factor, aspect_ratio, solidity;
   std::optional<Lightness> mean_L, peak_L, contrast_dL;
+  double L_given_back;  ///< part of mean_L that blur had carried over the outline; 0 without a grey card
   double contrast_weber;
   bool touches_rim;
 };

@@ -23,26 +23,35 @@ struct SegmentationSettings {
 using Contour =
     std::vector<cv::Point2d>;  ///< closed polygon, grid pixels (column, row), pixel centres at integers
 
+/// How a region came by its outline.
+enum class RegionOrigin {
+  found,
+  cut,    ///< found, and a part of it was then left out by hand
+  drawn,  ///< by hand: it has no plateau, ground, threshold or gradient (not finite)
+};
+
 /// One spot or pit. Luminances are relative to the perfect diffuser, as CalibratedFace gives them.
 struct Region {
   int id;           ///< 1, 2, ...; label in SpotMap::labels (spots only)
   cv::Rect box;     ///< of its pixels
   Contour outline;  ///< outer boundary at half contrast, sub-pixel
   std::vector<Contour> holes;
-  double area_px;        ///< inside the outline, less the holes, sub-pixel, blur accounted for
-  double u_area_px;      ///< standard uncertainty of the boundary alone
-  double plateau;        ///< luminance of its inner part
-  double ground;         ///< luminance of the matrix around it
-  double threshold;      ///< luminance at half contrast: where the outline runs
-  double edge_gradient;  ///< mean slope of luminance across the outline, per pixel
+  double area_px;         ///< inside the outline, less the holes, sub-pixel, blur accounted for
+  double u_area_px;       ///< standard uncertainty of the boundary alone
+  double plateau;         ///< luminance of its inner part
+  double ground;          ///< luminance of the matrix around it
+  double threshold;       ///< luminance at half contrast: where the outline runs
+  double edge_gradient;   ///< mean slope of luminance across the outline, per pixel
+  double flank_sigma_px;  ///< Gaussian width of the flank at the outline, the photo's blur included
   bool touches_rim;
+  RegionOrigin origin = RegionOrigin::found;
 };
 
 struct SpotMap {
   cv::Mat labels;             ///< CV_32SC1: 0 none, n = spot n
   cv::Mat outside;            ///< CV_8UC1, values of `Outside`, glare now included
   cv::Mat pit_mask;           ///< CV_8UC1, 255 inside a pit
-  std::vector<Region> spots;  ///< ordered by area, largest first
+  std::vector<Region> spots;  ///< ordered by area, largest first; after edits by id
   std::vector<Region> pits;
   std::vector<Contour> glare;
 
@@ -52,6 +61,7 @@ struct SpotMap {
   double measured_area_px;    ///< face less everything outside
   double face_area_px;
   double glare_area_px;
+  double blur_sigma_px;  ///< of the photo on the face: the bar's, or less where the spots' flanks show less
   double faint_area_px;  ///< of light regions that were left out as hardly lighter than the mottle
   std::vector<Caution> cautions;
 };

@@ -1,0 +1,87 @@
+#include "plane_view.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace corefleck {
+namespace {
+
+constexpr double kEdgeNoise_px = 0.06;  // least standard deviation of one block edge
+
+}  // namespace
+
+PlaneView::PlaneView(const Camera& camera, cv::Point2d principal, cv::Point2d anchor)
+    : focal_(std::exp(camera.log_focal)), principal_(principal) {
+  const double tilt = std::hypot(camera.tilt_x, camera.tilt_y);
+  const double s = tilt > 1e-12 ? std::sin(tilt) / tilt : 1.0;
+  normal_ = Eigen::Vector3d(-camera.tilt_x * s, -camera.tilt_y * s, std::cos(tilt));
+  anchor_ = ray(anchor);
+  right_ = (Eigen::Vector3d::UnitX() - normal_.x() * normal_).normalized();
+  down_ = normal_.cross(right_);
+}
+
+// Linear in centre and harmonics after a first centre: points lie on a circle within a few per cent.
+Circle fit_circle(const PlaneView& view, const std::vector<cv::Point2d>& rim) {
+  Circle circle{0.0, 0.0, 0.0, 0.0, 0.0, 0.0};
+  std::vector<Eigen::Vector2d> points;
+  for (const cv::Point2d& p : rim) points.push_back(view.plane(p));
+  Eigen::Matrix<double, 5, 1> c;
+  for (int pass = 0; pass < 3; ++pass) {
+    Eigen::Matrix<double, 5, 5> normal = Eigen::Matrix<double, 5, 5>::Zero();
+    Eigen::Matrix<double, 5, 1> right = Eigen::Matrix<double, 5, 1>::Zero();
+    double squares = 0.0;
+    for (const auto& p : points) {
+      const double dx = p.x() - circle.x, dy = p.y() - circle.y;
+      const double r = std::sqrt(dx * dx + dy * dy), c1 = dx / r, s1 = dy / r;
+      Eigen::Matrix<double, 5, 1> row;
+      row << 1.0, c1, s1, c1 * c1 - s1 * s1, 2.0 * s1 * c1;
+      normal += row * row.transpose();
+      right += row * r;
+      squares += r * r;
+    }
+    c = normal.ldlt().solve(right);
+    circle.x += c[1];
+    circle.y += c[2];
+    circle.deviation =
+        std::sqrt(std::max(0.0, squares - c.dot(right)) / static_cast<double>(points.size())) / c[0];
+  }
+  circle.r = c[0];
+  circle.cos2 = c[3] / c[0];
+  circle.sin2 = c[4] / c[0];
+  return circle;
+}
+
+// The edges projected on their own line, then a straight line through place against index.
+Spacing fit_spacing(const PlaneView& view, const FoundBar& bar) {
+  std::vector<Eigen::Vector2d> points;
+  Eigen::Vector2d mean = Eigen::Vector2d::Zero();
+  for (const cv::Point2d& p : bar.points) {
+    points.push_back(view.plane(p));
+    mean += points.back();
+  }
+  mean /= static_cast<double>(points.size());
+  const Eigen::Vector2d along = (points.back() - points.front()).normalized();
+  double mean_k = 0.0;
+  for (const int k : bar.indices) mean_k += k;
+  mean_k /= static_cast<double>(points.size());
+  double kk = 0.0, ks = 0.0;
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    kk += std::pow(bar.indices[i] - mean_k, 2.0);
+    ks += (bar.indices[i] - mean_k) * (points[i] - mean).dot(along);
+  }
+  Spacing spacing{ks / kk, 0.0, {}, 0.0};
+  double squares = 0.0;
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    spacing.residuals.push_back(((points[i] - mean).dot(along) - (bar.indices[i] - mean_k) * spacing.pitch) /
+                                spacing.pitch);
+    squares += spacing.residuals.back() * spacing.residuals.back();
+  }
+  const double pitch_px = cv::norm(bar.points.back() - bar.points.front()) /
+                          std::max(1, bar.indices.back() - bar.indices.front());
+  const double dof = std::max(1.0, static_cast<double>(points.size()) - 2.0);
+  spacing.scatter_px = std::sqrt(squares / dof) * pitch_px;
+  spacing.u_rel = std::max(spacing.scatter_px, kEdgeNoise_px) / pitch_px / std::sqrt(kk);
+  return spacing;
+}
+
+}  // namespace corefleck

@@ -1,0 +1,305 @@
+#include "base64.hpp"
+#include "beside.hpp"
+#include "deflate.hpp"
+#include "jpeg_file.hpp"
+#include "label_runs.hpp"
+#include "number_text.hpp"
+#include "page_parts.hpp"
+#include "page_shell.hpp"
+#include "tables.hpp"
+
+#include "corefleck/shape.hpp"
+#include "corefleck/utf8.hpp"
+
+#include <fmt/format.h>
+#include <opencv2/imgproc.hpp>
+
+#include <algorithm>
+#include <cmath>
+#include <string>
+#include <vector>
+
+namespace corefleck {
+namespace {
+
+constexpr int kPictureQuality = 84;
+constexpr double kPathTolerance_px = 0.15;  // of the grid: below what a screen shows at any zoom
+
+/// What was found, whether or not edits came after.
+const SpotMap& found_map(const MeasuredFace& measured) {
+  return measured.hand_edits ? measured.hand_edits->found : measured.spots;
+}
+const FaceMeasurement& found_figures(const MeasuredFace& measured) {
+  return measured.hand_edits ? measured.hand_edits->unedited : measured.figures;
+}
+
+/// A closed outline as SVG path data in grid pixels whose edges lie at whole numbers.
+void append_path(std::string& path, const Contour& contour) {
+  std::vector<cv::Point2f> points(contour.begin(), contour.end()), few;
+  if (points.size() < 3) return;
+  cv::approxPolyDP(points, few, kPathTolerance_px, true);
+  char command = 'M';
+  for (const cv::Point2f& p : few) {
+    fmt::format_to(std::back_inserter(path),
+                   "{}{:.1f} {:.1f}",
+                   command,
+                   static_cast<double>(p.x) + 0.5,
+                   static_cast<double>(p.y) + 0.5);
+    command = 'L';
+  }
+  path += 'Z';
+}
+
+std::string path_of(const Region& region) {
+  std::string path;
+  append_path(path, region.outline);
+  for (const Contour& hole : region.holes) append_path(path, hole);
+  return path;
+}
+
+Json shown_spots(const SpotMap& map, const FaceMeasurement& figures) {
+  Json list = Json::array();
+  for (std::size_t i = 0; i < map.spots.size(); ++i) {
+    const Region& spot = map.spots[i];
+    const SpotFigures& f = figures.spots[i];
+    double right = 0.0;
+    for (const cv::Point2d& p : spot.outline) right = std::max(right, p.x);
+    list.push_back({{"id", spot.id},
+                    {"path", path_of(spot)},
+                    {"x", fixed(right + 0.5, 1)},
+                    {"y", fixed(polygon_centroid(spot.outline).y + 0.5, 1)},
+                    {"label",
+                     fmt::format("Spot {}, {} mm², ECD {} mm",
+                                 spot.id,
+                                 significant(f.area.value.number(), 3),
+                                 fixed(f.ecd.number(), 2))}});
+  }
+  return list;
+}
+
+/// Parts of the rim that are left out as chips, on the grid of the colour.
+std::string chip_paths(const cv::Mat& outside) {
+  std::string path;
+  if (outside.empty()) return path;
+  cv::Mat half;
+  cv::resize(outside, half, {(outside.cols + 1) / 2, (outside.rows + 1) / 2}, 0.0, 0.0, cv::INTER_NEAREST);
+  half = half == static_cast<unsigned char>(Outside::chip);
+  if (cv::countNonZero(half) == 0) return path;
+  std::vector<std::vector<cv::Point>> contours;
+  cv::findContours(half, contours, cv::RETR_CCOMP, cv::CHAIN_APPROX_SIMPLE);
+  for (const auto& contour : contours) {
+    Contour outline;
+    for (const cv::Point& p : contour) outline.emplace_back(2.0 * p.x + 0.5, 2.0 * p.y + 0.5);
+    append_path(path, outline);
+  }
+  return path;
+}
+
+/// The face's picture and what lies over it.
+Json picture_data(const MeasuredFace& measured, const std::string& jpeg) {
+  const CalibratedFace& face = measured.face;
+  const SpotMap& map = found_map(measured);
+  const double pitch = face.grid.pitch.number(), middle = face.grid.centre_px + 0.5;
+  const double radius = face.radius.number() / pitch;
+  const double inner = radius - face.rim_band.number() / pitch;
+  Json pits = Json::array(), glare = Json::array();
+  for (const Region& pit : map.pits) pits.push_back(path_of(pit));
+  for (const Contour& contour : map.glare) {
+    std::string path;
+    append_path(path, contour);
+    glare.push_back(std::move(path));
+  }
+  const double step_mm = radius * pitch > 12.0 ? 10.0 : 1.0;
+  return {{"jpeg", jpeg},
+          {"size", 2 * face.colour.cols},
+          {"grid", face.grid.size_px},
+          {"middle", fixed(middle, 2)},
+          {"radius", fixed(radius, 2)},
+          {"inner", fixed(std::max(inner, 0.0), 2)},
+          {"band_radius", fixed(0.5 * (radius + inner), 2)},
+          {"band", fixed(radius - inner, 2)},
+          {"bar_px", fixed(step_mm / pitch, 2)},
+          {"bar_mm", fixed(step_mm, 0)},
+          {"spots", shown_spots(map, found_figures(measured))},
+          {"pits", std::move(pits)},
+          {"glare", std::move(glare)},
+          {"chips", chip_paths(map.outside)}};
+}
+
+template <class Row>
+Json table_json(std::span<const Column<Row>> columns, const std::vector<Row>& rows) {
+  Json names = Json::array(), cells = Json::array();
+  for (const auto& column : columns) names.push_back(column.name);
+  for (const Row& row : rows) {
+    Json list = Json::array();
+    for (const auto& column : columns) list.push_back(json_of(column.cell(row)));
+    cells.push_back(std::move(list));
+  }
+  return {{"columns", std::move(names)}, {"rows", std::move(cells)}};
+}
+
+Json edits_json(const MeasuredFace& measured) {
+  Json list = Json::array();
+  if (!measured.hand_edits) return list;
+  for (const Edit& edit : measured.hand_edits->edits.list) {
+    Json entry{{"edit", name(edit.kind)},
+               {"reason", valid_utf8(edit.reason)},
+               {"initials", valid_utf8(edit.initials)}};
+    if (!edit.at.empty()) entry["at"] = valid_utf8(edit.at);
+    if (edit.outline_mm.empty()) {
+      entry["spot_id"] = edit.spot_id;
+      entry["x_mm"] = edit.place_mm.x;
+      entry["y_mm"] = edit.place_mm.y;
+    } else {
+      Json outline = Json::array();
+      for (const cv::Point2d& p : edit.outline_mm) outline.push_back(Json::array({p.x, p.y}));
+      entry["outline_mm"] = std::move(outline);
+    }
+    list.push_back(std::move(entry));
+  }
+  return list;
+}
+
+Json option_of(const RecordContext& context, std::string_view wanted) {
+  for (const auto& [option, value] : context.options)
+    if (option == wanted) {
+      Json parsed = Json::parse(value, nullptr, /*allow_exceptions=*/false);
+      return parsed.is_discarded() ? Json(value) : parsed;
+    }
+  return nullptr;
+}
+
+/// Numbers that the page's own sums start from: in full, so that they end where the program's do.
+Json measured_json(const MeasuredFace& measured, const RecordContext& context) {
+  const CalibratedFace& face = measured.face;
+  const SpotMap& map = found_map(measured);
+  Json sizes = Json::array(), pits = Json::array(), budgets = Json::array();
+  const std::vector<SpotFigures>& figures = found_figures(measured).spots;
+  for (std::size_t i = 0; i < map.spots.size(); ++i)
+    sizes.push_back(Json::array({map.spots[i].area_px, map.spots[i].u_area_px, figures[i].L_given_back}));
+  for (const Region& pit : map.pits) {
+    const cv::Point2d middle = polygon_centroid(pit.outline);
+    pits.push_back(Json::array({std::floor(middle.x + 0.5), std::floor(middle.y + 0.5), pit.area_px}));
+  }
+  for (const UncertaintyBudget& budget : found_figures(measured).budgets) budgets.push_back(json_of(budget));
+  return {{"grid",
+           {{"mm_per_px", face.grid.pitch.number()},
+            {"size_px", face.grid.size_px},
+            {"centre_px", face.grid.centre_px}}},
+          {"radius_mm", face.radius.number()},
+          {"rim_band_mm", face.rim_band.number()},
+          {"blur_sigma_px", map.blur_sigma_px},
+          {"scale_u_rel", face.pose.scale_u_rel},
+          {"absolute", face.absolute_luminance},
+          {"min_spot_mm", option_of(context, "min-spot-mm")},
+          {"size_classes", option_of(context, "size-classes")},
+          {"measured_px", map.measured_area_px},
+          {"figures", figures_json(found_figures(measured))},
+          {"budgets", std::move(budgets)},
+          {"spots", table_json(spot_columns(), found_figures(measured).spots)},
+          {"spot_px", std::move(sizes)},
+          {"pits", std::move(pits)}};
+}
+
+std::string packed(const cv::Mat& plane) {
+  if (plane.empty()) return {};
+  return base64(deflated({plane.ptr(), plane.total()}, DeflateForm::whole_stream));
+}
+
+std::string packed(const std::string& bytes) {
+  if (bytes.empty()) return {};
+  return base64(deflated({reinterpret_cast<const std::uint8_t*>(bytes.data()), bytes.size()},
+                         DeflateForm::whole_stream));
+}
+
+Json shown_figures_json() {
+  Json list = Json::array();
+  for (const ShownFigure& figure : shown_figures())
+    list.push_back({{"column", figure.column},
+                    {"label", figure.label},
+                    {"unit", figure.unit},
+                    {"decimals", figure.decimals},
+                    {"u95", figure.u95_column.empty() ? Json(nullptr) : Json(figure.u95_column)}});
+  return list;
+}
+
+Json island_of(const MeasuredFace& measured, const RecordContext& context) {
+  Json island = measured_json(measured, context);
+  island["program_version"] = valid_utf8(context.program_version);
+  island["photo"] = valid_utf8(measured.photo.path.filename().string());
+  island["photo_sha256"] = valid_utf8(measured.photo.sha256);
+  island["shown"] = shown_figures_json();
+  island["edits"] = edits_json(measured);
+  island["light_top"] = measured.page.light_top;
+  return island;
+}
+
+Json head_of(const MeasuredFace& measured) {
+  const Json figures = figures_json(measured.figures);
+  Json tiles = Json::array();
+  for (const std::string_view wanted : {"spot_count", "area_fraction_pct", "contrast_dL", "ecd_d50_mm"})
+    for (const ShownFigure& figure : shown_figures())
+      if (figure.column == wanted) {
+        Json tile = shown(figure, figures);
+        tile["column"] = figure.column;
+        tile["label"] = figure.label;
+        tiles.push_back(std::move(tile));
+      }
+  const std::size_t cautions = measured.figures.cautions.size();
+  return {
+      {"tiles", std::move(tiles)},
+      {"edited", measured.hand_edits.has_value()},
+      {"cautions",
+       cautions == 0 ? Json(nullptr)
+                     : Json(fmt::format("{} caution{}: look twice", cautions, cautions == 1 ? "" : "s"))}};
+}
+
+std::string subtitle_of(const MeasuredFace& measured, FaceState state) {
+  std::string taken = measured.photo.camera.taken;
+  if (taken.size() > 10 && taken[10] == 'T') taken[10] = ' ';
+  return fmt::format("{} · {} · corefleck measure",
+                     taken.empty() ? "date not recorded" : "taken " + valid_utf8(taken),
+                     state == FaceState::unknown ? "state not stated" : name(state));
+}
+
+}  // namespace
+
+std::string report_html(const MeasuredFace& measured, const RecordContext& context) {
+  // Packing the light takes as long as the pictures: side by side where there are processors to spare.
+  auto light = beside([&] { return packed(measured.page.light); });
+  // The plate's picture serves here too: it covers the same grid, and is made already.
+  const cv::Mat shown = measured.picture.empty() ? plate_picture(measured.face).get() : measured.picture;
+  const std::string picture = base64(jpeg_of(shown, kPictureQuality));
+
+  Page page;
+  page.title = valid_utf8(measured.photo.path.filename().string());
+  page.subtitle = subtitle_of(measured, context.state);
+  page.program_version = valid_utf8(context.program_version);
+  page.head = head_of(measured);
+  page.sections.push_back({"face", "The face", "face.mustache", picture_data(measured, picture)});
+  page.sections.push_back(
+      {"corrections", "Corrections", "corrections.mustache", {{"edited", measured.hand_edits.has_value()}}});
+  page.sections.push_back(figures_section(measured));
+  page.sections.push_back(cautions_section(measured.figures));
+  page.sections.push_back(
+      {"distributions", "Sizes, contrast and place", "distributions.mustache", Json::object()});
+  page.sections.push_back({"spots", "Spots", "spots.mustache", Json::object()});
+  page.sections.push_back(uncertainty_section(measured.figures));
+  page.sections.push_back(calibration_section(measured));
+  page.sections.push_back(identity_section(measured, context));
+  page.scripts = {"elements.js",
+                  "maps.js",
+                  "edited_figures.js",
+                  "picture.js",
+                  "plots.js",
+                  "spot_table.js",
+                  "corrections.js",
+                  "face_page.js"};
+  page.island = island_of(measured, context);
+  page.packed = {{"packed-runs", packed(label_runs(found_map(measured)))},
+                 {"packed-pits", packed(measured.page.pits)},
+                 {"packed-light", light.get()}};
+  return page_html(page);
+}
+
+}  // namespace corefleck

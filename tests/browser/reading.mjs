@@ -1,0 +1,170 @@
+import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
+import { createRequire } from "node:module";
+import { Bench, opened } from "./bench.mjs";
+
+const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+
+/** Serious and critical faults that axe-core finds, one line each. */
+async function seriousFaults(page) {
+  await page.evaluate(axeSource);
+  const results = await page.evaluate(() => window.axe.run(document, { resultTypes: ["violations"] }));
+  return results.violations.filter((fault) => ["serious", "critical"].includes(fault.impact))
+    .map((fault) => `${fault.id}: ${fault.nodes.map((node) => node.target.join(" ")).slice(0, 3).join(", ")}`);
+}
+
+const ids = (page) => page.$$eval("#spot-table tbody tr[data-spot]", (rows) => rows.map((row) => Number(row.dataset.spot)));
+
+const cases = {
+  async "the page shows the figures of summary.csv and every spot of spots.csv"(browser) {
+    const bench = new Bench();
+    const measured = bench.measure("out");
+    const page = await opened(browser, measured.page);
+    assert.equal((await page.textContent(".headline [data-figure=spot_count] .value")).trim(), measured.summary.spot_count);
+    const fraction = Number(await page.textContent(".headline [data-figure=area_fraction_pct] .value"));
+    assert.ok(Math.abs(fraction - Number(measured.summary.area_fraction_pct)) < 0.001);
+    assert.equal(await page.locator("#picture .spot").count(), measured.spots.length);
+    assert.equal((await ids(page)).length, measured.spots.length);
+    assert.match(await page.textContent("#identity"), new RegExp(measured.summary.photo_sha256));
+    assert.equal(await page.locator("#plots svg").count(), 5);
+    assert.ok(await page.locator("#figures-table .live:visible").count() === 0, "no column of corrections without any");
+    assert.deepEqual(page.trouble, []);
+    bench.close();
+  },
+
+  async "a spot pointed at or reached by keys shows its figures in picture and table at once"(browser) {
+    const bench = new Bench();
+    const measured = bench.measure("out");
+    const page = await opened(browser, measured.page);
+    await page.hover("#spot-3");
+    assert.match(await page.textContent("#tip"), /^Spot 3: .* mm², ECD .* ΔL\*/);
+    assert.ok(await page.locator("#spot-table tr.hot[data-spot='3']").count());
+    await page.click("#spot-3");
+    assert.ok(await page.locator("#spot-table tr.picked[data-spot='3']").count());
+    const card = await page.textContent("#spot-card");
+    assert.match(card, /Spot 3/);
+    assert.ok(card.includes(Number(measured.spots[2].ecd_mm).toFixed(2)));
+    await page.focus("#spot-1");
+    assert.match(await page.textContent("#tip"), /^Spot 1/);
+    await page.keyboard.press("Tab");
+    assert.equal(await page.evaluate(() => document.activeElement.id), "spot-2");
+    await page.keyboard.press("ArrowRight");
+    assert.equal(await page.evaluate(() => document.activeElement.id), "spot-3");
+    await page.keyboard.press("ArrowLeft");
+    await page.keyboard.press("Enter");
+    assert.equal(await page.getAttribute("#spot-2", "aria-pressed"), "true");
+    await page.hover("#spot-table tr[data-spot='6'] td >> nth=2");
+    assert.ok(await page.locator("#spot-6.hot").count(), "a row of the table lights its outline");
+    await page.click("#spot-table tr[data-spot='6'] button");
+    assert.ok(await page.locator("#spot-6.picked").count());
+    assert.deepEqual(page.trouble, []);
+    bench.close();
+  },
+
+  async "the table sorts by any column, both ways, and filters picture and table"(browser) {
+    const bench = new Bench();
+    const measured = bench.measure("out");
+    const page = await opened(browser, measured.page);
+    const byArea = (a, b) => Number(a.area_mm2) - Number(b.area_mm2);
+    const expected = [...measured.spots].sort(byArea).map((spot) => Number(spot.spot_id));
+    await page.click("#spot-table th[data-key=area_mm2] button");
+    assert.deepEqual(await ids(page), expected);
+    assert.equal(await page.getAttribute("#spot-table th[data-key=area_mm2]", "aria-sort"), "ascending");
+    await page.click("#spot-table th[data-key=area_mm2] button");
+    assert.deepEqual(await ids(page), expected.reverse());
+    await page.fill("#filter-from", "2");
+    const large = measured.spots.filter((spot) => Number(spot.ecd_mm) >= 2).length;
+    assert.equal((await ids(page)).length, large);
+    assert.equal(await page.locator("#picture .spot:not(.dim)").count(), large);
+    assert.equal((await page.textContent("#filter-count")).trim(), `${large} of ${measured.spots.length} spots`);
+    await page.click("#spot-filter button[type=reset]");
+    await page.waitForFunction((n) => document.querySelectorAll("#spot-table tbody tr").length === n, measured.spots.length);
+    assert.deepEqual(page.trouble, []);
+    bench.close();
+  },
+
+  async "layers, lightness, zoom and pan work, and the whole face comes back"(browser) {
+    const bench = new Bench();
+    const page = await opened(browser, bench.measure("out").page);
+    const shown = (id) => page.evaluate((name) => getComputedStyle(document.getElementById(name)).display !== "none", id);
+    for (const layer of ["outlines", "numbers", "pits", "glare", "excluded"]) {
+      await page.uncheck(`[data-layer=${layer}]`);
+      assert.equal(await shown(`layer-${layer}`), false, layer);
+      await page.check(`[data-layer=${layer}]`);
+      assert.equal(await shown(`layer-${layer}`), true, layer);
+    }
+    await page.check("#photo-alone");
+    assert.equal(await shown("layer-outlines"), false);
+    await page.uncheck("#photo-alone");
+    await page.fill("#brightness", "1.5");
+    assert.match(await page.evaluate(() => document.getElementById("photo").style.filter), /brightness\(1\.5\)/);
+    await page.click("#lightness-reset");
+    assert.equal(await page.evaluate(() => document.getElementById("photo").style.filter), "");
+    const view = () => page.getAttribute("#picture", "viewBox");
+    const whole = await view();
+    await page.click("#zoom-in");
+    await page.click("#zoom-in");
+    const near = await view();
+    assert.notEqual(near, whole);
+    await page.evaluate(() => document.getElementById("picture").scrollIntoView({ block: "center" }));
+    const box = await page.locator("#picture").boundingBox();
+    await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
+    await page.mouse.down();
+    await page.mouse.move(box.x + box.width / 2 - 80, box.y + box.height / 2 - 50, { steps: 4 });
+    await page.mouse.up();
+    assert.notEqual(await view(), near);
+    assert.match(await page.textContent("#spot-card"), /No spot chosen/, "a drag chooses nothing");
+    await page.click("#zoom-whole");
+    assert.equal(await view(), whole);
+    assert.deepEqual(page.trouble, []);
+    bench.close();
+  },
+
+  async "axe-core finds no serious fault, on a desk and on a phone, corrected or not"(browser) {
+    const bench = new Bench("terrace-pool-core-4-lamp.jpg");
+    const measured = bench.measure("out");
+    const page = await opened(browser, measured.page);
+    assert.deepEqual(await seriousFaults(page), []);
+    await page.click("#spot-table tr[data-spot='1'] button");
+    await page.click("#strike");
+    assert.deepEqual(await seriousFaults(page), []);
+    await page.fill("#edit-reason", "x");
+    await page.fill("#edit-initials", "AB");
+    await page.click("#edit-form button[type=submit]");
+    await page.waitForSelector("#corrections-live:visible");
+    assert.deepEqual(await seriousFaults(page), []);
+    const phone = await opened(browser, measured.page, { viewport: { width: 390, height: 844 }, hasTouch: true });
+    assert.deepEqual(await seriousFaults(phone), []);
+    assert.ok(await phone.evaluate(() => document.documentElement.scrollWidth) <= 390, "nothing sticks out of a phone");
+    bench.close();
+  },
+
+  async "a photo with a name of markup is harmless"(browser) {
+    const bench = new Bench("terrace-pool-core-1-dry.jpg", "<script>window.harm=1<img src=x onerror=harm=1>.jpg");
+    const page = await opened(browser, bench.measure("out").page);
+    assert.equal(await page.evaluate(() => window.harm), undefined);
+    assert.equal(await page.textContent("h1"), bench.photo);
+    assert.deepEqual(page.trouble, []);
+    bench.close();
+  },
+
+  async "without scripts the picture and the figures can be read"(browser) {
+    const bench = new Bench();
+    const measured = bench.measure("out");
+    const page = await opened(browser, measured.page, { javaScriptEnabled: false });
+    assert.equal(await page.locator("#picture .spot").count(), measured.spots.length);
+    assert.match(await page.textContent("#figures-table"), /Area fraction/);
+    assert.ok(await page.getByText("Scripts are off").isVisible());
+    bench.close();
+  },
+
+  async "a face without spots has a page without an error"(browser) {
+    const bench = new Bench();
+    const page = await opened(browser, bench.measure("out", "--min-spot-mm", "60").page);
+    assert.match(await page.textContent("#plots"), /no spots/);
+    assert.match(await page.textContent("#spot-table"), /no spots/);
+    assert.deepEqual(page.trouble, []);
+    bench.close();
+  },
+};
+export default cases;

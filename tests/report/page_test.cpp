@@ -1,0 +1,113 @@
+#include "base64.hpp"
+#include "jpeg_file.hpp"
+#include "label_runs.hpp"
+#include "report/made_face.hpp"
+
+#include <catch2/catch.hpp>
+#include <nlohmann/json.hpp>
+
+#include <regex>
+
+using namespace corefleck;
+using namespace corefleck::testing;
+using Catch::Matchers::Contains;
+using Json = nlohmann::json;
+
+namespace {
+
+MeasuredFace face_of(const std::string& photo) {
+  MeasuredFace made = made_face(
+      {.spots = 4, .pitch_mm = 0.2, .photo = photo, .cautions = {{CautionKind::strong_tilt, "9 <deg>"}}});
+  made.spots.pit_mask = cv::Mat::zeros(made.spots.labels.size(), CV_8UC1);
+  made.page = page_sources(made.face, made.spots);
+  return made;
+}
+
+std::string page_of(const std::string& photo) { return report_html(face_of(photo), made_context()); }
+
+Json island_of(const std::string& html) {
+  const std::string start = "id=\"island\">";
+  const std::size_t from = html.find(start) + start.size();
+  return Json::parse(html.substr(from, html.find("</script>", from) - from));
+}
+
+std::size_t count_of(const std::string& text, const std::string& part) {
+  std::size_t count = 0;
+  for (std::size_t at = text.find(part); at != std::string::npos; at = text.find(part, at + 1)) ++count;
+  return count;
+}
+
+}  // namespace
+
+// RFC 4648, section 10.
+TEST_CASE("base64: the published vectors", "[report]") {
+  CHECK(base64("").empty());
+  CHECK(base64("f") == "Zg==");
+  CHECK(base64("fo") == "Zm8=");
+  CHECK(base64("foo") == "Zm9v");
+  CHECK(base64("foob") == "Zm9vYg==");
+  CHECK(base64("fooba") == "Zm9vYmE=");
+  CHECK(base64("foobar") == "Zm9vYmFy");
+}
+
+TEST_CASE("label runs: rows of gap, length and value, by hand", "[report]") {
+  SpotMap map{};
+  map.labels = (cv::Mat_<int>(2, 5) << 0, 0, 7, 7, 0, 0, 0, 0, 0, 300);
+  map.outside = (cv::Mat_<unsigned char>(2, 5) << 1, 0, 0, 0, 2, 0, 0, 0, 0, 0);
+  // Row 1: three runs; row 2: one, whose value 308 takes two bytes.
+  const std::string expected{
+      3, 0, 1, 1, 1, 2, 15, 0, 1, 2, 1, 4, 1, static_cast<char>(0x80 | (308 & 127)), 308 >> 7};
+  CHECK(label_runs(map) == expected);
+}
+
+TEST_CASE("JPEG: nothing of nothing, and a picture of a picture", "[report]") {
+  CHECK(jpeg_of(cv::Mat(), 80).empty());
+  const std::string file = jpeg_of(cv::Mat(16, 24, CV_8UC4, cv::Scalar(10, 200, 90, 0)), 80);
+  REQUIRE(file.size() > 100);
+  CHECK(static_cast<unsigned char>(file[0]) == 0xFF);
+  CHECK(static_cast<unsigned char>(file[1]) == 0xD8);
+}
+
+TEST_CASE("page: a photo's name and a caution's detail are text, never markup", "[report]") {
+  const std::string name = "<script>alert(1)\"'&<!--.jpg";
+  const std::string html = page_of(name);
+  CHECK(html.find("<script>alert") == std::string::npos);
+  CHECK(html.find("<!--") == std::string::npos);
+  CHECK_THAT(html, Contains("<h1>&lt;script&gt;alert(1)&quot;"));
+  CHECK_THAT(html, Contains("9 &lt;deg&gt;"));
+  CHECK(island_of(html).at("photo") == name);
+  // As many scripts as the page has of its own.
+  CHECK(count_of(html, "<script") == count_of(page_of("core.jpg"), "<script"));
+}
+
+TEST_CASE("page: needs nothing from anywhere else", "[report]") {
+  const std::string html = page_of("core.jpg");
+  CHECK(!std::regex_search(html, std::regex("(src|href)=[\"']?(https?:|//|file:)")));
+  CHECK(!std::regex_search(html, std::regex("url\\(\\s*[\"']?(https?:|//)")));
+  CHECK(html.find("@import") == std::string::npos);
+  CHECK_THAT(html, Contains("default-src 'none'"));
+}
+
+TEST_CASE("page: says what was measured, of which photo, and what it does not say", "[report]") {
+  const std::string html = page_of("core 07 north.jpg");
+  const MeasuredFace made = face_of("core 07 north.jpg");
+  CHECK_THAT(html, Contains(made.photo.sha256) && Contains("It does not say why a spot is there"));
+  CHECK_THAT(html, Contains("respirable crystalline silica") && Contains("hit steel or services"));
+  CHECK_THAT(html, Contains("What to do:"));
+  CHECK(count_of(html, "class=\"spot\"") == made.spots.spots.size());
+  const Json island = island_of(html);
+  CHECK(island.at("spots").at("rows").size() == made.figures.spots.size());
+  CHECK(island.at("figures").at("area_fraction_pct") ==
+        Json::parse(record_json(made, made_context())).at("figures").at("area_fraction_pct"));
+}
+
+TEST_CASE("page: a face without spots and a photo without a card have pages too", "[report]") {
+  for (const MadeFace& wish : {MadeFace{.spots = 0, .pits = 0, .pitch_mm = 0.2, .glare = false},
+                               MadeFace{.pitch_mm = 0.2, .card = false}}) {
+    const std::string html = report_html(made_face(wish), made_context());
+    CHECK_THAT(html, Contains("</html>"));
+    CHECK(!std::regex_search(html.substr(0, html.find("id=\"island\"")),
+                             std::regex("[ >\"]-?(nan|inf)[ <\"%]")));
+    CHECK(island_of(html).at("absolute") == wish.card);
+  }
+}
