@@ -186,7 +186,7 @@ Json measured_json(const MeasuredFace& measured, const RecordContext& context) {
             {"centre_px", face.grid.centre_px}}},
           {"radius_mm", face.radius.number()},
           {"rim_band_mm", face.rim_band.number()},
-          {"blur_sigma_px", face.blur_sigma_px},
+          {"blur_sigma_px", map.blur_sigma_px},
           {"scale_u_rel", face.pose.scale_u_rel},
           {"absolute", face.absolute_luminance},
           {"min_spot_mm", option_of(context, "min-spot-mm")},

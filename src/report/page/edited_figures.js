@@ -7,6 +7,7 @@ const EditedFigures = (() => {
   const EDIT = 5;                 // value of an excluded pixel
   const DRAWN_EDGE_MM = 0.05;     // applying.cpp
   const SHARED_BOUNDARY = 0.7;    // budgets.cpp
+  const RIM_IS_CHIP = 0.25;       // budgets.cpp
   const PARTS = 256;              // pixel_polygon.cpp
 
   const discArea = (diameter) => 0.25 * Math.PI * diameter * diameter;
@@ -362,6 +363,7 @@ const EditedFigures = (() => {
     const sum = spots.reduce((total, s) => total + s.u_area_px, 0);
     const marginal = spots.reduce(
       (total, s) => total + (s.ecd_mm < 1.15 * island.min_spot_mm ? s.area_px ** 2 : 0), 0);
+    const atRim = spots.reduce((total, s) => total + (s.touches_rim === "true" ? s.area_px : 0), 0);
     const rim = island.radius_mm / Math.max(island.radius_mm - island.rim_band_mm, 1e-9);
     const u = (name) => componentOf(budget, name)?.standard_uncertainty ?? 0;
     return recombined(budget, {
@@ -369,6 +371,7 @@ const EditedFigures = (() => {
       "boundary, all spots": SHARED_BOUNDARY * sum * perPx,
       "one smallest spot": u("one smallest spot") * perPx,
       "faint regions": u("faint regions") * perPx,
+      "spots at the rim": RIM_IS_CHIP * atRim * perPx,
       "spots at the size limit": 0.5 * Math.sqrt(marginal) * perPx,
       "light field": u("light field") * 0.1 * fraction,
       "exclusion": u("exclusion") * 2 * fraction * rim,
