@@ -132,7 +132,7 @@ class Editing {
     spot.id = id;
     spot.origin = RegionOrigin::drawn;
     // Nothing was measured across its edge, so that there is nothing to report of it.
-    spot.plateau = spot.ground = spot.threshold = spot.edge_gradient =
+    spot.plateau = spot.ground = spot.threshold = spot.edge_gradient = spot.flank_sigma_px =
         std::numeric_limits<double>::quiet_NaN();
     for (const PixelSpan& span : pixel_spans(edit.outline_mm, face_.grid))
       for (int x = span.first; x < span.end; ++x) {

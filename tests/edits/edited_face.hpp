@@ -29,6 +29,7 @@ inline Region square_region(int id, const cv::Rect& box) {
   spot.ground = 0.21;
   spot.threshold = 0.315;
   spot.edge_gradient = 0.05;
+  spot.flank_sigma_px = 1.2;
   return spot;
 }
 

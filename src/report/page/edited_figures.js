@@ -364,7 +364,7 @@ const EditedFigures = (() => {
     const sum = spots.reduce((total, s) => total + s.u_area_px, 0);
     const marginal = spots.reduce(
       (total, s) => total + (s.ecd_mm < 1.15 * island.min_spot_mm ? s.area_px ** 2 : 0), 0);
-    const atRim = spots.reduce((total, s) => total + (String(s.touches_rim) === "true" ? s.area_px : 0), 0);
+    const atRim = spots.reduce((total, s) => total + (s.touches_rim === "true" ? s.area_px : 0), 0);
     const rim = island.radius_mm / Math.max(island.radius_mm - island.rim_band_mm, 1e-9);
     const u = (name) => componentOf(budget, name)?.standard_uncertainty ?? 0;
     return recombined(budget, {

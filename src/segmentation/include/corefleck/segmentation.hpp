@@ -27,7 +27,7 @@ using Contour =
 enum class RegionOrigin {
   found,
   cut,    ///< found, and a part of it was then left out by hand
-  drawn,  ///< by hand: it has no plateau, ground, threshold or gradient (not finite)
+  drawn,  ///< by hand: it has no plateau, ground, threshold, gradient or flank (not finite)
 };
 
 /// One spot or pit. Luminances are relative to the perfect diffuser, as CalibratedFace gives them.
