@@ -60,10 +60,22 @@ double true_turn(const Scene& first, const Scene& second) {
   return second.truth["face_turn_deg"].get<double>() - first.truth["face_turn_deg"].get<double>();
 }
 
+/// Whether a spot is below the smallest that is reported, 0.5 mm across, in the later photo.
+bool too_small_later(const nlohmann::json& id) {
+  const auto spots = later().truth["spots"];
+  const auto spot =
+      std::find_if(spots.begin(), spots.end(), [&](const auto& one) { return one["id"] == id; });
+  return spot != spots.end() && (*spot)["ecd_mm"].get<double>() < 0.5;
+}
+
+/// How many spots a fate befell; one that shrank below what is reported is gone.
 int fated(const Scene& scene, const std::string& fate) {
-  const auto& fates = scene.truth["fates"];
-  return static_cast<int>(
-      std::count_if(fates.begin(), fates.end(), [&](const auto& one) { return one["fate"] == fate; }));
+  int count = 0;
+  for (const auto& one : scene.truth["fates"]) {
+    const bool vanished = one["fate"] == "shrunk" && too_small_later(one["id"]);
+    if ((vanished ? "gone" : one["fate"].get<std::string>()) == fate) ++count;
+  }
+  return count;
 }
 
 void check_only_measured(const TemporaryFolder& folder) {
