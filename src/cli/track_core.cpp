@@ -33,6 +33,7 @@ struct UsableVisits {
 
 std::vector<VisitFace> faces_at(const TrackedCore& tracked, const std::vector<std::size_t>& places) {
   std::vector<VisitFace> faces;
+  faces.reserve(places.size());
   for (const std::size_t place : places) faces.push_back(visit_face(tracked.outcomes[place]));
   return faces;
 }

@@ -21,7 +21,7 @@ double value_step(double span, int most) {
       if (factor * decade * most >= span * (1.0 - 1e-9)) return factor * decade;
 }
 
-Date in_days(Date date, int days) { return Date(ch::sys_days(date) + ch::days(days)); }
+Date in_days(Date date, int days) { return {ch::sys_days(date) + ch::days(days)}; }
 
 std::vector<Tick> day_ticks(Date origin, Date from, Date to, int step_days) {
   std::vector<Tick> ticks;
