@@ -17,10 +17,13 @@ namespace corefleck {
 namespace {
 
 constexpr std::size_t kMostCandidates = 1000;  // a printed page offers hundreds of rows of strokes
-constexpr std::size_t kMostLocated = 8;        // of those, located on the photo itself
-constexpr float kMostSpread = 0.5F;            // within a block, of the step to the next
-constexpr double kLeastRoughScore = 0.15;      // the overview's pixels say less of the spacing
-constexpr double kLeastScore = 0.6;            // 400 true bars of two renderers score 0.73 and more
+// Of fewer rows all are looked at whole: one seen along a bar's ticks has no blocks under it, and may be all
+// that tells of the bar.
+constexpr std::size_t kAllLookedAt = 250;
+constexpr std::size_t kMostLocated = 8;    // of those, located on the photo itself
+constexpr float kMostSpread = 0.5F;        // within a block, of the step to the next
+constexpr double kLeastRoughScore = 0.15;  // the overview's pixels say less of the spacing
+constexpr double kLeastScore = 0.6;        // 400 true bars of two renderers score 0.73 and more
 // Scatter of the edges about equal spacing that makes a row of blocks no bar, in pitches and in pixels: 530
 // true bars of two renderers reach a quarter of it, and one at the limit tells a scale some 0.3 % off.
 constexpr double kMostUneven = 0.01, kMostUneven_px = 0.4;
@@ -195,7 +198,7 @@ std::vector<RoughBar> rough_bars(const Overview& overview,
   cv::parallel_for_(cv::Range(0, static_cast<int>(candidates.size())), [&](const cv::Range& range) {
     for (int i = range.start; i < range.end; ++i) {
       const auto k = static_cast<std::size_t>(i);
-      if (!may_be_blocks(overview.luminance, candidates[k])) continue;
+      if (k >= kAllLookedAt && !may_be_blocks(overview.luminance, candidates[k])) continue;
       const auto found = locate_bar(light, guess_from(candidates[k]), blocks);
       if (!found || !has_bars_length(*found, blocks)) continue;
       const BarPattern pattern = bar_pattern(light, *found);
