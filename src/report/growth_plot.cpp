@@ -1,7 +1,7 @@
+#include "drawn_page.hpp"
 #include "lettering.hpp"
 #include "number_text.hpp"
 #include "plot_axes.hpp"
-#include "png_file.hpp"
 
 #include "corefleck/growth_report.hpp"
 
@@ -307,24 +307,11 @@ Result<std::string> growth_plot_png(std::span<const CoreReport> cores, const std
   // Drawn on more paper than the plot and its key need, and cut where the text ends.
   const int paper =
       static_cast<int>(kTop + kPlotHeight + 400.0 + kKeyRow * static_cast<double>(with_line.size()));
-  const CairoSurface page(
-      cairo_image_surface_create(CAIRO_FORMAT_RGB24, static_cast<int>(kPlateWidth), paper));
-  const CairoContext cairo(cairo_create(page.get()));
-  set_ink(cairo.get(), kPaper);
-  cairo_paint(cairo.get());
-  const double end = with_line.size() == 1 ? draw_one_core(cairo.get(), with_line.front(), program_version)
-                                           : draw_all_cores(cairo.get(), with_line, program_version);
-  const int height = std::min(paper, static_cast<int>(end + kMargin));
-  if (const cairo_status_t status = cairo_status(cairo.get()); status != CAIRO_STATUS_SUCCESS)
-    return failure(ErrorCode::cannot_write,
-                   fmt::format("the growth plot: drawing failed ({})", cairo_status_to_string(status)),
-                   "free some memory");
-  cairo_surface_flush(page.get());
-  return png_of({cairo_image_surface_get_data(page.get()),
-                 static_cast<int>(kPlateWidth),
-                 height,
-                 cairo_image_surface_get_stride(page.get())},
-                1000.0 * kPlateWidth / kPrintedWidthMm);
+  return drawn_page({"the growth plot", "free some memory", paper}, [&](cairo_t* cairo) {
+    const double end = with_line.size() == 1 ? draw_one_core(cairo, with_line.front(), program_version)
+                                             : draw_all_cores(cairo, with_line, program_version);
+    return end + kMargin;
+  });
 }
 
 }  // namespace corefleck

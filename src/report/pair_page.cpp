@@ -1,8 +1,8 @@
 #include "pair_page.hpp"
 
+#include "drawn_page.hpp"
 #include "lettering.hpp"
 #include "neutral.hpp"
-#include "png_file.hpp"
 
 #include <fmt/format.h>
 #include <opencv2/imgproc.hpp>
@@ -151,22 +151,7 @@ std::string scale_words(const Registration& registration,
 }
 
 Result<std::string> page_png(std::string_view name, const std::function<double(cairo_t*)>& draw) {
-  const CairoSurface page(
-      cairo_image_surface_create(CAIRO_FORMAT_RGB24, static_cast<int>(kPlateWidth), kLongestPage));
-  const CairoContext cairo(cairo_create(page.get()));
-  set_ink(cairo.get(), kPaper);
-  cairo_paint(cairo.get());
-  const int height = std::min(kLongestPage, static_cast<int>(draw(cairo.get())));
-  if (const cairo_status_t status = cairo_status(cairo.get()); status != CAIRO_STATUS_SUCCESS)
-    return failure(ErrorCode::cannot_write,
-                   fmt::format("{}: drawing failed ({})", name, cairo_status_to_string(status)),
-                   "free some memory and compare these photos alone");
-  cairo_surface_flush(page.get());
-  return png_of({cairo_image_surface_get_data(page.get()),
-                 static_cast<int>(kPlateWidth),
-                 height,
-                 cairo_image_surface_get_stride(page.get())},
-                1000.0 * kPlateWidth / kPrintedWidthMm);
+  return drawn_page({name, "free some memory and compare these photos alone", kLongestPage}, draw);
 }
 
 }  // namespace corefleck

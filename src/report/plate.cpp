@@ -1,6 +1,7 @@
 #include "plate.hpp"
 
 #include "beside.hpp"
+#include "drawn_page.hpp"
 #include "face_frame.hpp"
 #include "lettering.hpp"
 #include "neutral.hpp"
@@ -8,7 +9,6 @@
 #include "numbers.hpp"
 #include "outlines.hpp"
 #include "plate_key.hpp"
-#include "png_file.hpp"
 #include "size_histogram.hpp"
 #include "tables.hpp"
 
@@ -190,18 +190,16 @@ double draw_foot(cairo_t* cairo, double y, const std::string& version) {
   return y + 20.0 + height;
 }
 
-int draw_plate(cairo_t* cairo,
-               const MeasuredFace& measured,
-               const RecordContext& context,
-               const PlateOptions& options) {
-  set_ink(cairo, kPaper);
-  cairo_paint(cairo);
+double draw_plate(cairo_t* cairo,
+                  const MeasuredFace& measured,
+                  const RecordContext& context,
+                  const PlateOptions& options) {
   const FaceFrame frame = plate_frame(measured.face);
   draw_title(cairo, measured, context.state);
   const int numbered = draw_face(cairo, measured, frame, options);
   draw_figures(cairo, measured.figures, numbered);
   const double notes_end = draw_notes(cairo, measured, frame);
-  return static_cast<int>(draw_foot(cairo, notes_end + 44.0, context.program_version) + kMargin);
+  return draw_foot(cairo, notes_end + 44.0, context.program_version) + kMargin;
 }
 
 }  // namespace
@@ -216,20 +214,9 @@ std::future<cv::Mat> plate_picture(const CalibratedFace& face) {
 Result<std::string> plate_png(const MeasuredFace& measured,
                               const RecordContext& context,
                               const PlateOptions& options) {
-  const CairoSurface page(
-      cairo_image_surface_create(CAIRO_FORMAT_RGB24, static_cast<int>(kPlateWidth), kLongestPlate));
-  const CairoContext cairo(cairo_create(page.get()));
-  const int height = std::min(kLongestPlate, draw_plate(cairo.get(), measured, context, options));
-  if (const cairo_status_t status = cairo_status(cairo.get()); status != CAIRO_STATUS_SUCCESS)
-    return failure(ErrorCode::cannot_write,
-                   fmt::format("overlay.png: drawing failed ({})", cairo_status_to_string(status)),
-                   "free some memory and measure this photo alone, with --jobs 1");
-  cairo_surface_flush(page.get());
-  return png_of({cairo_image_surface_get_data(page.get()),
-                 static_cast<int>(kPlateWidth),
-                 height,
-                 cairo_image_surface_get_stride(page.get())},
-                1000.0 * kPlateWidth / kPrintedWidthMm);
+  return drawn_page(
+      {"overlay.png", "free some memory and measure this photo alone, with --jobs 1", kLongestPlate},
+      [&](cairo_t* cairo) { return draw_plate(cairo, measured, context, options); });
 }
 
 }  // namespace corefleck
