@@ -253,9 +253,7 @@ void draw_changes(cairo_t* cairo,
                   const FaceFrame& frame,
                   const FaceChanges& changes,
                   const SpotMap& before,
-                  const SpotMap& after_laid,
-                  const FaceGrid& grid) {
-  (void)grid;
+                  const SpotMap& after_laid) {
   std::vector<cv::Rect2d> taken;
   for (auto change = changes.changes.rbegin(); change != changes.changes.rend(); ++change) {
     const Outlines outlines = outlines_of(*change, before, after_laid);

@@ -30,8 +30,7 @@ void draw_changes(cairo_t* cairo,
                   const FaceFrame& frame,
                   const FaceChanges& changes,
                   const SpotMap& before,
-                  const SpotMap& after_laid,
-                  const FaceGrid& grid);
+                  const SpotMap& after_laid);
 
 /// The kind's mark in a box of 100 x 40 pixels, for the key.
 void draw_key_mark(cairo_t* cairo, ChangeKind kind, double x, double y);

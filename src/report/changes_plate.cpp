@@ -116,7 +116,7 @@ double draw_plate(cairo_t* cairo, const Laid& laid, const RecordContext& context
       laid.before.face, kMargin + 62.0 + 0.5 * kLargeFace, kLargeTop + 30.0 + 0.5 * kLargeFace, kLargeFace);
   paint_face(cairo, laid.after_face, frame, usual_exposure(laid.after_face), kWash);
   draw_regions(cairo, frame, not_compared(laid));
-  draw_changes(cairo, frame, laid.report.changes, laid.before.spots, laid.after_map, laid.before.face.grid);
+  draw_changes(cairo, frame, laid.report.changes, laid.before.spots, laid.after_map);
   draw_clock_ring(cairo, frame);
 
   double y =
