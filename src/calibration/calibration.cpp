@@ -24,6 +24,9 @@ constexpr double kStrongTilt_deg = 5.0;
 constexpr double kUnevenLight_pct = 25.0;
 constexpr double kSmallCard_px2 = 900.0;
 constexpr double kStrongCast = 2.5;  // largest over smallest channel of the grey card
+// White print reflects 0.7 to 0.9 (common practice, no source). Twice or half that takes a card of another
+// reflectance than the stated one, or other light on the card than on the bar.
+constexpr double kDarkestWhite = 0.4, kLightestWhite = 1.7;
 
 double card_area_px(const GreyCard& card) {
   double twice = 0.0;
@@ -48,6 +51,10 @@ void caution_about_card(const std::optional<GreyCard>& card, std::vector<Caution
   if (card->gradient_pct > 15.0)
     cautions.push_back(
         {CautionKind::card_uneven, fmt::format("{:.0f} % across the card", card->gradient_pct)});
+  if (card->white_reflectance < kDarkestWhite || card->white_reflectance > kLightestWhite)
+    cautions.push_back(
+        {CautionKind::card_unlike_bar,
+         fmt::format("the bar's white would reflect {:.0f} %", 100.0 * card->white_reflectance)});
   const double least = *std::min_element(card->level.begin(), card->level.end());
   const double most = *std::max_element(card->level.begin(), card->level.end());
   if (most > kStrongCast * std::max(least, 1e-6))

@@ -158,13 +158,11 @@ std::vector<Scored> scored_candidates(const Overview& overview,
   return scored;
 }
 
-}  // namespace
-
-Result<FoundCard> find_grey_card(const Photo& photo,
-                                 const Overview& overview,
-                                 const FaceEllipse& face,
-                                 const FoundBar& bar,
-                                 const CalibrationSettings& settings) {
+Result<FoundCard> chosen_card(const Photo& photo,
+                              const Overview& overview,
+                              const FaceEllipse& face,
+                              const FoundBar& bar,
+                              const CalibrationSettings& settings) {
   if (settings.card_at) return read_card_in_box(photo, *settings.card_at);
   const std::vector<Scored> scored = scored_candidates(overview, face, bar.bar, settings);
   if (scored.empty())
@@ -183,6 +181,21 @@ Result<FoundCard> find_grey_card(const Photo& photo,
   if (found) found->card.score = scored[0].score;
   // Half in shadow, its sides may be the shadow's.
   if (found && scored[0].score <= kLeastScore && found->card.gradient_pct > kInShadow_pct) found->sides = {};
+  return found;
+}
+
+}  // namespace
+
+Result<FoundCard> find_grey_card(const Photo& photo,
+                                 const Overview& overview,
+                                 const FaceEllipse& face,
+                                 const FoundBar& bar,
+                                 const CalibrationSettings& settings) {
+  auto found = chosen_card(photo, overview, face, bar, settings);
+  if (found)
+    found->card.white_reflectance = settings.card_reflectance *
+                                    luminance(light_block_colour(overview, bar.bar)) /
+                                    std::max(luminance(found->card.level), 1e-6);
   return found;
 }
 

@@ -92,6 +92,11 @@ constexpr std::array kTexts{
                 "edited",
                 "a person changed which spots and areas count",
                 "look at each edit, its reason and the figures without edits in report.html or record.json"},
+    CautionText{CautionKind::card_unlike_bar,
+                "card_unlike_bar",
+                "the bar's white is too dark or too light for a card of the stated reflectance, so every "
+                "lightness is doubtful",
+                "check --card-reflectance; lay card, bar and core in the same light"},
 };
 
 const CautionText& text(CautionKind kind) {

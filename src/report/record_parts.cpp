@@ -59,6 +59,7 @@ Json json_of_card(const std::optional<GreyCard>& card, const CardLight& light) {
           {"gradient_pct", json_number(card->gradient_pct)},
           {"clipped_pct", json_number(card->clipped_pct)},
           {"level_u_pct", json_number(card->u_level_pct)},
+          {"reflectance_of_bars_white", json_number(card->white_reflectance)},
           {"light_on_face_over_card", json_number(light.face_over_card)},
           {"light_on_face_over_card_u_pct", json_number(100.0 * light.u_rel)},
           {"score", json_number(card->score)}};

@@ -44,6 +44,23 @@ TEST_CASE("caution: a card lost in the dark", "[calibration]") {
   CHECK_FALSE(warns(face, CautionKind::card_clipped));
 }
 
+TEST_CASE("caution: a card of another reflectance than the stated one, and none for the stated one",
+          "[calibration]") {
+  const DrawnScene scene = scene_of({{drawn_face()}, drawn_bar({}), {drawn_card(0.50)}});
+  CalibrationSettings settings;
+  settings.card_reflectance = 0.50;
+  const CalibratedFace as_stated = calibrated(scene, settings);
+  CHECK_FALSE(warns(as_stated, CautionKind::card_unlike_bar));
+  CHECK(as_stated.card->white_reflectance == Approx(DrawnBar{}.strip).epsilon(0.05));
+
+  const cv::Point2d at = place_px(scene, 75.0, 5.0);
+  settings.card_reflectance = 0.18;
+  settings.card_at = PixelBox{at.x - 20.0, at.y - 20.0, 40.0, 40.0};
+  const CalibratedFace mistaken = calibrated(scene, settings);
+  CHECK(warns(mistaken, CautionKind::card_unlike_bar));
+  CHECK(mistaken.card->white_reflectance == Approx(0.36 * DrawnBar{}.strip).epsilon(0.05));
+}
+
 TEST_CASE("caution: light that changes across the card", "[calibration]") {
   DrawnScene scene = usual_scene();
   scene.light_slope_pct = -75.0;

@@ -92,7 +92,8 @@ struct GreyCard {
   double deviation_pct;                ///< of single pixels about the plane, in % of the level
   double gradient_pct;                 ///< change of luminance across the card
   double clipped_pct;
-  double u_level_pct;  ///< standard uncertainty of the mean level, in % of it
+  double u_level_pct;        ///< standard uncertainty of the mean level, in % of it
+  double white_reflectance;  ///< of the bar's white, were the card's as stated and the light on both the same
   double score;
   bool by_hand;
 };

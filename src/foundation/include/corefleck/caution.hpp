@@ -27,6 +27,7 @@ enum class CautionKind {
   rim_incomplete,
   faint_regions,
   edited,
+  card_unlike_bar,
 };
 
 /// A caution as it was raised: the kind, and the figure that raised it in words ("tilt 7.2 deg").
