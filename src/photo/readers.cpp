@@ -1,5 +1,6 @@
 // The functions through which the other modules see a photo: linear light only.
 
+#include "corefleck/colorimetry.hpp"
 #include "corefleck/photo.hpp"
 
 #include <algorithm>
@@ -13,7 +14,6 @@ namespace {
 
 using Tables = std::array<std::vector<float>, 3>;
 constexpr int kManyPixels = 5;
-constexpr std::array<double, 3> kLuminance{0.2126729, 0.7151522, 0.0721750};
 
 [[maybe_unused]] bool inside(const Photo& photo, const cv::Rect& area) {
   return area.x >= 0 && area.y >= 0 && area.width >= 0 && area.height >= 0 &&
@@ -125,7 +125,7 @@ int how_many_inside(const std::vector<int>& offsets, int inside) {
 }  // namespace
 
 cv::Mat linear_luminance(const Photo& photo, const cv::Rect& area) {
-  return weighted_light(photo, area, kLuminance);
+  return weighted_light(photo, area, kLuminanceOfSrgb);
 }
 
 cv::Mat weighted_light(const Photo& photo, const cv::Rect& area, const std::array<double, 3>& weights) {
