@@ -1,39 +1,28 @@
 #include "deflate.hpp"
 
-#include <zlib.h>
+#include <libdeflate.h>
 
-#include <algorithm>
 #include <memory>
 #include <new>
 
 namespace corefleck {
 namespace {
 
-constexpr int kLevel = 1, kWindowBits = 15, kMemoryLevel = 9;
+constexpr int kLevel = 1;
 
-struct EndDeflate {
-  void operator()(z_stream* stream) const { deflateEnd(stream); }
+struct FreeCompressor {
+  void operator()(libdeflate_compressor* compressor) const { libdeflate_free_compressor(compressor); }
 };
 
 }  // namespace
 
-std::string deflated(std::span<const std::uint8_t> bytes, DeflateForm form) {
-  z_stream stream{};
-  const int window = form == DeflateForm::whole_stream ? kWindowBits : -kWindowBits;
-  if (deflateInit2(&stream, kLevel, Z_DEFLATED, window, kMemoryLevel, Z_RLE) != Z_OK) throw std::bad_alloc();
-  const std::unique_ptr<z_stream, EndDeflate> owner(&stream);
-  stream.next_in = const_cast<Bytef*>(bytes.data());  // zlib leaves its input as it was
-  stream.avail_in = static_cast<uInt>(bytes.size());
-  const std::size_t growth = std::max<std::size_t>(4096, bytes.size() / 4);
-  std::string out;
-  do {
-    const std::size_t done = out.size();
-    out.resize(done + growth);
-    stream.next_out = reinterpret_cast<Bytef*>(out.data() + done);
-    stream.avail_out = static_cast<uInt>(growth);
-    deflate(&stream, form == DeflateForm::piece ? Z_SYNC_FLUSH : Z_FINISH);
-    out.resize(out.size() - stream.avail_out);
-  } while (stream.avail_out == 0);
+std::string deflated(std::span<const std::uint8_t> bytes) {
+  const std::unique_ptr<libdeflate_compressor, FreeCompressor> compressor(
+      libdeflate_alloc_compressor(kLevel));
+  if (!compressor) throw std::bad_alloc();
+  std::string out(libdeflate_zlib_compress_bound(compressor.get(), bytes.size()), '\0');
+  // With room for the bound it cannot fail.
+  out.resize(libdeflate_zlib_compress(compressor.get(), bytes.data(), bytes.size(), out.data(), out.size()));
   return out;
 }
 

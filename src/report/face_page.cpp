@@ -203,13 +203,12 @@ Json measured_json(const MeasuredFace& measured, const RecordContext& context) {
 
 std::string packed(const cv::Mat& plane) {
   if (plane.empty()) return {};
-  return base64(deflated({plane.ptr(), plane.total()}, DeflateForm::whole_stream));
+  return base64(deflated({plane.ptr(), plane.total()}));
 }
 
 std::string packed(const std::string& bytes) {
   if (bytes.empty()) return {};
-  return base64(deflated({reinterpret_cast<const std::uint8_t*>(bytes.data()), bytes.size()},
-                         DeflateForm::whole_stream));
+  return base64(deflated({reinterpret_cast<const std::uint8_t*>(bytes.data()), bytes.size()}));
 }
 
 Json shown_figures_json() {

@@ -136,8 +136,7 @@ std::string packed_tile(const cv::Mat& labels) {
       left = here;
     }
   }
-  return deflated({reinterpret_cast<const std::uint8_t*>(steps.data()), 4 * steps.size()},
-                  DeflateForm::whole_stream);
+  return deflated({reinterpret_cast<const std::uint8_t*>(steps.data()), 4 * steps.size()});
 }
 
 /// libtiff packs one tile after the other; here the processors share them. In reading order.
