@@ -9,6 +9,8 @@ namespace corefleck {
 namespace {
 
 constexpr double kCell_px = 3.0;
+constexpr double kOnePlace = 0.3;  // of a circle's radius, between centres
+constexpr int kMostAtOnePlace = 6;
 
 struct EdgePixel {
   double x, y, nx, ny;
@@ -111,6 +113,13 @@ bool near_other(const std::vector<CircleCandidate>& taken, const CircleCandidate
   });
 }
 
+/// A rim as thick as a cup's makes circles enough to fill the list alone.
+bool place_is_full(const std::vector<CircleCandidate>& taken, const CircleCandidate& candidate) {
+  return std::count_if(taken.begin(), taken.end(), [&](const CircleCandidate& other) {
+           return std::hypot(other.x - candidate.x, other.y - candidate.y) < kOnePlace * other.r;
+         }) >= kMostAtOnePlace;
+}
+
 }  // namespace
 
 std::vector<CircleCandidate> circle_candidates(const cv::Mat& tone, double min_r, double max_r, int count) {
@@ -132,7 +141,7 @@ std::vector<CircleCandidate> circle_candidates(const cv::Mat& tone, double min_r
   std::vector<CircleCandidate> best;
   for (const CircleCandidate& peak : peaks) {
     if (static_cast<int>(best.size()) >= count) break;
-    if (!near_other(best, peak)) best.push_back(peak);
+    if (!near_other(best, peak) && !place_is_full(best, peak)) best.push_back(peak);
   }
   return best;
 }

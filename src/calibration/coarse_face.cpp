@@ -18,12 +18,20 @@ constexpr double kClearlyFound = 0.65;  // below this the bench's texture is ask
 constexpr double kMoreByTexture = 0.1, kMoreByColour = 0.05;
 constexpr double kColourful = 0.12;  // range of the logarithm of channel ratios over the frame
 constexpr int kCandidates = 14;
+constexpr double kCutOff = 0.1;  // of the radius, beyond the frame
 
 // How much of the circle must lie in the frame: a face hanging out of the photo by more cannot be measured.
 bool inside_frame(const CoarseFaceRim& face, cv::Size size) {
   const double r = face.fit.curve.c[0];
   return face.centre.x > 0.6 * r && face.centre.y > 0.6 * r && face.centre.x < size.width - 0.6 * r &&
          face.centre.y < size.height - 0.6 * r;
+}
+
+// A core is laid whole into the frame; a round thing that the frame cuts is a cup or a bucket beside it.
+bool whole(const CoarseFaceRim& face, cv::Size size) {
+  const double least = (1.0 - kCutOff) * face.fit.curve.c[0];
+  return face.centre.x > least && face.centre.y > least && face.centre.x < size.width - least &&
+         face.centre.y < size.height - least;
 }
 
 /// A map of the photo on which rims are looked for, and how sharp they are on it.
@@ -70,6 +78,14 @@ bool concentric(const CoarseFaceRim& a, const CoarseFaceRim& b) {
   return std::hypot(a.centre.x - b.centre.x, a.centre.y - b.centre.y) < 0.35 * r;
 }
 
+// Where a clear rim lies whole in the frame, those that the frame cuts are out of the running.
+void drop_cut_ones(std::vector<CoarseFaceRim>& faces, cv::Size size) {
+  if (std::any_of(faces.begin(), faces.end(), [&](const CoarseFaceRim& face) {
+        return whole(face, size) && face.fit.found > kClearlyFound;
+      }))
+    std::erase_if(faces, [&](const CoarseFaceRim& face) { return !whole(face, size); });
+}
+
 // The winner is the best-supported curve; of concentric ones nearly as good (a bevel inside the rim) the
 // outermost.
 const CoarseFaceRim* choose(const std::vector<CoarseFaceRim>& faces) {
@@ -83,6 +99,12 @@ const CoarseFaceRim* choose(const std::vector<CoarseFaceRim>& faces) {
         face.fit.curve.c[0] > outer->fit.curve.c[0] && face.fit.curve.c[0] < 1.05 * best->fit.curve.c[0])
       outer = &face;
   return outer;
+}
+
+// Whether the best of another map is to be believed rather than the best so far.
+bool shows_more(const CoarseFaceRim& other, const CoarseFaceRim& best, double margin, cv::Size size) {
+  if (whole(other, size) == whole(best, size)) return other.fit.found > best.fit.found + margin;
+  return whole(other, size) && other.fit.found > kClearlyFound;
 }
 
 std::string place(const Overview& overview, const CoarseFaceRim& face) {
@@ -147,6 +169,7 @@ std::vector<CoarseFaceRim> examine_all(const RimMap& map) {
   std::copy_if(examined.begin(), examined.end(), std::back_inserter(faces), [&](const CoarseFaceRim& face) {
     return inside_frame(face, map.tone.size());
   });
+  drop_cut_ones(faces, map.tone.size());
   return faces;
 }
 
@@ -159,13 +182,15 @@ Result<CoarseFaceRim> find_coarse_face(const Overview& overview) {
   const auto prefer = [&](const RimMap& map, double margin) {
     others = examine_all(map);
     const CoarseFaceRim* other = choose(others);
-    if (other == nullptr || (best != nullptr && other->fit.found <= best->fit.found + margin)) return;
+    if (other == nullptr || (best != nullptr && !shows_more(*other, *best, margin, overview.tone.size())))
+      return;
     std::swap(faces, others);
     best = choose(faces);
   };
   if (best == nullptr || best->fit.found < kSurelyFound)
     if (const auto map = colour_map(overview.rgb)) prefer(*map, kMoreByColour);
-  if (best == nullptr || best->fit.found < kClearlyFound) prefer(busyness(overview.tone), kMoreByTexture);
+  if (best == nullptr || best->fit.found < kClearlyFound || !whole(*best, overview.tone.size()))
+    prefer(busyness(overview.tone), kMoreByTexture);
   if (best == nullptr || best->fit.found < kLeastFound)
     return failure(ErrorCode::face_not_found,
                    "no round core face found in the photo",

@@ -164,3 +164,18 @@ TEST_CASE("face: a shadow as light as the face is told from it by colour", "[cal
   const CalibratedFace face = calibrated(scene);
   CHECK_THAT(face.radius.number(), WithinRel(kFaceRadius_mm, 0.004));
 }
+
+// The cup's rim shows far more clearly than the core's on a bench of nearly its tone, and gives circles
+// enough to hide it.
+TEST_CASE("face: a cup that hangs out of the frame is not taken for the core", "[calibration]") {
+  DrawnScene scene = scene_of({{drawn_face()},
+                               {disc(88.0, -50.0, 30.0, grey(0.85)),
+                                disc(88.0, -50.0, 27.5, grey(0.05)),
+                                disc(88.0, -50.0, 26.5, grey(0.4))},
+                               drawn_bar({}),
+                               {drawn_card()}});
+  scene.bench = grey(0.32);
+  scene.mottle = 0.0;
+  const CalibratedFace face = calibrated(scene);
+  CHECK_THAT(face.radius.number(), WithinRel(kFaceRadius_mm, 0.004));
+}
