@@ -203,3 +203,24 @@ TEST_CASE("changes: faces without spots have no changes", "[comparison]") {
   CHECK(changes.changes.empty());
   CHECK(changes.fraction_change.value.number() == 0.0);
 }
+
+TEST_CASE("changes: the change of the area fraction has the width that a growth rate has for the same photos",
+          "[comparison]") {
+  const std::vector<DrawnSpot> spots{{0, 0, 3}};
+  const DrawnCore before{.spots = spots}, after = turned(spots);
+  const auto first = drawn_core(before), second = drawn_core(after);
+  for (const auto& [photo, u] : {std::pair{first.get(), 0.2}, std::pair{second.get(), 0.3}})
+    photo->figures.budgets.push_back(
+        {"area_fraction_pct",
+         "%",
+         {{"boundary, all spots", u, "px2", 1.0, u, ""}, {"exclusion", 0.5, "relative", 1.0, 0.5, ""}},
+         0.0});
+  const FaceChanges changes =
+      compare_faces(first->to_compare(), second->to_compare(), true_registration(before, after));
+  // By hand: three tenths of the boundary; both fractions are of one area.
+  CHECK(changes.fraction_change.u.number() == Approx(0.3 * std::hypot(0.2, 0.3)).epsilon(1e-9));
+  CHECK(changes.fraction_change.u.number() ==
+        Approx(std::hypot(u_between_photos_pct(first->figures, MeasuredArea::common),
+                          u_between_photos_pct(second->figures, MeasuredArea::common)))
+            .epsilon(1e-12));
+}
