@@ -29,18 +29,14 @@ ExitStatus conclude(const PairOptions& options, const RegisteredPair& pair, Term
       pair.first.row,
       pair.second.row,
       compare_faces(to_compare(pair.first), to_compare(pair.second), pair.registration)};
-  const RecordContext context{COREFLECK_VERSION, options.of_first.state, recorded(options.of_first)};
-  const auto written =
-      write_changes(report, pair.first.kept->measured, pair.second.kept->measured, context, options.out);
-  if (!written) {
-    terminal.complain(line_of(written.error()));
-    return ExitStatus::failed;
-  }
-  if (options.of_first.json)
-    terminal.print_raw(comparison_json(report));
-  else if (!options.of_first.quiet)
-    terminal.print_raw(changes_summary(report, options.out, terminal));
-  return ExitStatus::ok;
+  const auto written = write_changes(
+      report, pair.first.kept->measured, pair.second.kept->measured, record_context(options), options.out);
+  return told(
+      options,
+      written,
+      terminal,
+      [&] { return comparison_json(report); },
+      [&] { return changes_summary(report, options.out, terminal); });
 }
 
 }  // namespace

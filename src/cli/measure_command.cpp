@@ -139,14 +139,11 @@ void add_measure_command(CLI::App& app, Dispatch& dispatch) {
           "PHOTO", typed->photos, "JPEG, PNG or TIFF, with core, scale bar and grey card in the frame")
       ->required()
       ->option_text("...");
-  command->add_option("--out", typed->out, "folder of the results, made if missing (required)")
-      ->required()
-      ->option_text("DIR")
-      ->group("Output");
+  add_results_folder(*command, typed->out);
   add_shared_options(*command, typed->shared);
   command->footer(kFooter);
   command->callback([typed, &dispatch] {
-    if (typed->out.empty()) throw CLI::ValidationError("--out is empty; give a folder for the results");
+    check_results_folder(typed->out);
     MeasureOptions options{
         {typed->photos.begin(), typed->photos.end()}, typed->out, resolved_options(typed->shared)};
     dispatch.run = [options = std::move(options)](Terminal& terminal) {

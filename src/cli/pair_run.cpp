@@ -93,10 +93,7 @@ void add_pair_options(CLI::App& command,
           second_name, typed.second, "the same core's face again; place, turn, distance and light may differ")
       ->required()
       ->option_text(" ");
-  command.add_option("--out", typed.out, "folder of the results, made if missing (required)")
-      ->required()
-      ->option_text("DIR")
-      ->group("Output");
+  add_results_folder(command, typed.out);
   add_shared_options(command, typed.shared);
   command
       .add_option("--setup-second",
@@ -107,10 +104,30 @@ void add_pair_options(CLI::App& command,
 }
 
 PairOptions resolved_pair(const TypedPair& typed) {
-  if (typed.out.empty()) throw CLI::ValidationError("--out is empty; give a folder for the results");
+  check_results_folder(typed.out);
   PairOptions options{typed.first, typed.second, typed.out, resolved_options(typed.shared), {}};
   options.of_second = with_setup(options.of_first, typed.second_setup);
   return options;
+}
+
+RecordContext record_context(const PairOptions& options) {
+  return {COREFLECK_VERSION, options.of_first.state, recorded(options.of_first)};
+}
+
+ExitStatus told(const PairOptions& options,
+                const Result<void>& written,
+                Terminal& terminal,
+                const std::function<std::string()>& json,
+                const std::function<std::string()>& words) {
+  if (!written) {
+    terminal.complain(line_of(written.error()));
+    return ExitStatus::failed;
+  }
+  if (options.of_first.json)
+    terminal.print_raw(json());
+  else if (!options.of_first.quiet)
+    terminal.print_raw(words());
+  return ExitStatus::ok;
 }
 
 FaceToCompare to_compare(const PhotoOutcome& outcome) {

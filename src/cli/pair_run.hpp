@@ -50,6 +50,17 @@ struct RegisteredPair {
                                   Terminal& terminal,
                                   const std::function<ExitStatus(const RegisteredPair&)>& conclude);
 
+/// What of the run a report names.
+[[nodiscard]] RecordContext record_context(const PairOptions& options);
+
+/// How `conclude` ends: complains where the files could not be written, else tells what was found, as `json`
+/// or in `words`, as the options ask.
+[[nodiscard]] ExitStatus told(const PairOptions& options,
+                              const Result<void>& written,
+                              Terminal& terminal,
+                              const std::function<std::string()>& json,
+                              const std::function<std::string()>& words);
+
 /// Of a kept face, what a comparison reads.
 [[nodiscard]] FaceToCompare to_compare(const PhotoOutcome& outcome);
 

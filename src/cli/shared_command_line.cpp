@@ -37,6 +37,17 @@ void add_shared_options(CLI::App& command, TypedOptions& typed) {
       ->group("Run");
 }
 
+void add_results_folder(CLI::App& command, std::filesystem::path& out) {
+  command.add_option("--out", out, "folder of the results, made if missing (required)")
+      ->required()
+      ->option_text("DIR")
+      ->group("Output");
+}
+
+void check_results_folder(const std::filesystem::path& out) {
+  if (out.empty()) throw CLI::ValidationError("--out is empty; give a folder for the results");
+}
+
 SharedOptions resolved_options(const TypedOptions& typed) {
   SharedOptions options;
   if (!typed.setup.empty())

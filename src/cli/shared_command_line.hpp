@@ -20,6 +20,11 @@ struct TypedOptions {
 /// Declares every shared option and --setup on a command; `typed` must live as long as the command.
 void add_shared_options(CLI::App& command, TypedOptions& typed);
 
+/// Declares --out, which every command that writes results needs.
+void add_results_folder(CLI::App& command, std::filesystem::path& out);
+/// Throws CLI::ValidationError where it was given as nothing.
+void check_results_folder(const std::filesystem::path& out);
+
 /// Defaults, then the set-up file, then the command line. Throws CLI::ValidationError, which main makes one
 /// line of.
 [[nodiscard]] SharedOptions resolved_options(const TypedOptions& typed);

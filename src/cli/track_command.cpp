@@ -196,14 +196,11 @@ void add_track_command(CLI::App& app, Dispatch& dispatch) {
   command->add_option("VISITS.csv", typed->list, "list of cores, dates and photos; see below")
       ->required()
       ->option_text(" ");
-  command->add_option("--out", typed->out, "folder of the results, made if missing (required)")
-      ->required()
-      ->option_text("DIR")
-      ->group("Output");
+  add_results_folder(*command, typed->out);
   add_shared_options(*command, typed->shared);
   command->footer(kFooter);
   command->callback([typed, &dispatch] {
-    if (typed->out.empty()) throw CLI::ValidationError("--out is empty; give a folder for the results");
+    check_results_folder(typed->out);
     dispatch.run = [options = TrackOptions{typed->list, typed->out, resolved_options(typed->shared)}](
                        Terminal& terminal) { return run_track(options, terminal); };
   });

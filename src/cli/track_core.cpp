@@ -70,7 +70,7 @@ ReportedVisit reported(const TrackedCore& tracked, const UsableVisits& usable, s
                        row.taken,
                        row.state,
                        row.figures->area_fraction,
-                       u_between_photos_pct(*row.figures),
+                       u_between_photos_pct(*row.figures, MeasuredArea::own),
                        {}};
   if (visit < usable.chain.links.size() && usable.chain.links[visit]) {
     const auto& [earlier, registration] = *usable.chain.links[visit];

@@ -28,18 +28,14 @@ ExitStatus conclude(const PairOptions& options, const RegisteredPair& pair, Term
       pair.first.row,
       pair.second.row,
       compare_states(to_compare(pair.first), to_compare(pair.second), pair.registration)};
-  const RecordContext context{COREFLECK_VERSION, options.of_first.state, recorded(options.of_first)};
-  const auto written =
-      write_states(report, pair.first.kept->measured, pair.second.kept->measured, context, options.out);
-  if (!written) {
-    terminal.complain(line_of(written.error()));
-    return ExitStatus::failed;
-  }
-  if (options.of_first.json)
-    terminal.print_raw(wetdry_json(report));
-  else if (!options.of_first.quiet)
-    terminal.print_raw(states_summary(report, options.out, terminal));
-  return ExitStatus::ok;
+  const auto written = write_states(
+      report, pair.first.kept->measured, pair.second.kept->measured, record_context(options), options.out);
+  return told(
+      options,
+      written,
+      terminal,
+      [&] { return wetdry_json(report); },
+      [&] { return states_summary(report, options.out, terminal); });
 }
 
 PairOptions with_states(PairOptions options) {

@@ -1,4 +1,5 @@
 #include "groups.hpp"
+#include "junctions.hpp"
 
 #include "corefleck/statistics.hpp"
 
@@ -14,14 +15,11 @@ namespace {
 // A new spot's place showed nothing before if less than this share of its contrast was there; else it was
 // there and did not count: too faint or too small then, just not so now.
 constexpr double kTrace = 0.5;
-// Two spots are parted beyond doubt by a gap that neither photo's blur can close, and that no neck of one
-// spot is: pixels of a neck are shared out, so that spots parted there lie less than two pixels apart.
-constexpr double kGap_px = 2.0, kGapBlurs = 2.0;
+// What lay between two spots has become spot where it gained this much of their contrast, seen equally
+// blurred in both photos. A gap of matrix as wide as the blur's own sigma gains 0.38 when it is filled, a
+// wider one more; a neck that is the same in both gains nothing, however each photo's outline takes it.
+constexpr double kFilled = 0.3;
 
-// Boundary errors of one spot in two photos: its own soft flank and the rule of half contrast are in both
-// and go out of the difference. What is left is 0.3 of what two independent errors would have: measured on 46
-// rendered cores, where it held the truth in 95 to 97 % of 4400 area changes.
-constexpr double kOwnShare = 0.3;
 // Errors of an area have heavier tails than a normal distribution: a spot taken with a bit of its neighbour.
 // In 95 of 100 repeated photos of unchanged cores the worst spot is off by less than this many standard
 // uncertainties (47 rendered pairs), which Sidak's factor reaches only from 240 spots on.
@@ -32,13 +30,6 @@ struct Pair {
   const FaceToCompare& before;
   const FaceToCompare& after;
   const Registration& registration;
-
-  [[nodiscard]] double clear_gap_mm() const {
-    const auto of = [](const CalibratedFace& face) {
-      return std::max(kGap_px, kGapBlurs * face.blur_sigma_px) * face.grid.pitch.number();
-    };
-    return std::max(of(before.face), of(after.face));
-  }
 };
 
 /// True if the photo that does not list the spot shows a trace of it all the same.
@@ -79,8 +70,8 @@ SpotChange change_of(const Pair& pair, const SpotGroup& group) {
     u = std::hypot(u, before.boundary_u_mm2);
   }
   if (group.measurable)
-    change.area_change =
-        Estimate<SquareMillimetres>{SquareMillimetres{difference}, SquareMillimetres{kOwnShare * u}};
+    change.area_change = Estimate<SquareMillimetres>{SquareMillimetres{difference},
+                                                     SquareMillimetres{kOwnShareOfBoundary * u}};
   return change;
 }
 
@@ -93,10 +84,12 @@ ChangeKind kind_of(const Pair& pair, const SpotGroup& group, const SpotChange& c
   if (group.second_ids.empty())
     return leaves_trace(pair.before, pair.after, forth, group.first_ids) ? ChangeKind::unclear
                                                                          : ChangeKind::gone;
-  const double clear_gap = pair.clear_gap_mm();
-  if (group.first_ids.size() > 1 && widest_gap_mm(pair.before, group.first_ids) >= clear_gap)
+  if (group.first_ids.size() > 1 &&
+      filled_between(pair.before, group.first_ids, pair.after, group.second_ids.front(), forth) >= kFilled)
     return pit_between(pair.before, group.first_ids) ? ChangeKind::unmeasured : ChangeKind::merged;
-  if (group.second_ids.size() > 1 && widest_gap_mm(pair.after, group.second_ids) >= clear_gap)
+  if (group.second_ids.size() > 1 &&
+      filled_between(pair.after, group.second_ids, pair.before, group.first_ids.front(), forth.inverse()) >=
+          kFilled)
     return pit_between(pair.after, group.second_ids) ? ChangeKind::unmeasured : ChangeKind::split;
   const double difference = change.area_change->value.number(),
                limit = factor * change.area_change->u.number();
@@ -115,17 +108,6 @@ int spots_inside(const std::vector<double>& shares) {
       std::count_if(shares.begin(), shares.end(), [](double share) { return share >= 0.5; }));
 }
 
-/// Of the area fraction less what the radius adds: the common area is the same for both.
-double fraction_u_pct(const FaceMeasurement& figures) {
-  double u = 0.0;
-  for (const UncertaintyBudget& budget : figures.budgets) {
-    if (budget.figure != "area_fraction_pct") continue;
-    for (const UncertaintyComponent& component : budget.components)
-      if (component.name != "exclusion") u = std::hypot(u, component.contribution);
-  }
-  return u;
-}
-
 void sum_up_fractions(const Pair& pair, const SpotMatches& matches, FaceChanges& result) {
   using Percent = Quantity<struct PercentUnit>;
   const double common = std::max(matches.common_area.number(), 1e-9);
@@ -134,7 +116,8 @@ void sum_up_fractions(const Pair& pair, const SpotMatches& matches, FaceChanges&
   result.fraction_after = Percent{100.0 * spot_area_mm2(pair.after, matches.second_shares) / ratio / common};
   result.fraction_change.value = result.fraction_after - result.fraction_before;
   result.fraction_change.u =
-      Percent{std::hypot(fraction_u_pct(pair.before.figures), fraction_u_pct(pair.after.figures))};
+      Percent{std::hypot(u_between_photos_pct(pair.before.figures, MeasuredArea::common),
+                         u_between_photos_pct(pair.after.figures, MeasuredArea::common))};
   result.count_before = spots_inside(matches.first_shares);
   result.count_after = spots_inside(matches.second_shares);
 }

@@ -79,19 +79,6 @@ SpotSum sum_of(const FaceToCompare& photo, const std::vector<int>& ids) {
   return sum;
 }
 
-double widest_gap_mm(const FaceToCompare& photo, const std::vector<int>& ids) {
-  double widest = 0.0;
-  if (ids.size() < 2) return widest;
-  for (const int id : ids) {
-    double nearest = std::numeric_limits<double>::infinity();
-    for (const int other : ids)
-      if (other != id)
-        nearest = std::min(nearest, distance_px(region(photo, id).outline, region(photo, other).outline));
-    widest = std::max(widest, nearest);
-  }
-  return widest * photo.face.grid.pitch.number();
-}
-
 bool pit_between(const FaceToCompare& photo, const std::vector<int>& ids) {
   const double near_px = kPitNear_mm / photo.face.grid.pitch.number();
   const int reach = static_cast<int>(std::ceil(near_px));

@@ -13,9 +13,6 @@ struct SpotSum {
 /// `ids` not empty. In the photo's own millimetres.
 [[nodiscard]] SpotSum sum_of(const FaceToCompare& photo, const std::vector<int>& ids);
 
-/// Widest of the gaps between each of these spots and the nearest other one; 0 for less than two.
-[[nodiscard]] double widest_gap_mm(const FaceToCompare& photo, const std::vector<int>& ids);
-
 /// True if a pit or dark mark comes close to two of these spots: it may be what parts them. Over a light spot
 /// a pencil line is no darker than the matrix, so that it is known by its ends alone.
 [[nodiscard]] bool pit_between(const FaceToCompare& photo, const std::vector<int>& ids);

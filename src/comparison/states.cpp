@@ -45,19 +45,28 @@ std::optional<Estimate<Lightness>> darkening(const FaceToCompare& dry, const Fac
   return Estimate<Lightness>{of_dry - of_wet, Lightness{u}};
 }
 
-/// Root sum of squares over both photos' budgets, the card's reflectance in common.
+/// Of a component of the contrast's budget, the share that is each photo's own: none of the one card's
+/// reflectance, and of the outlines what they do not err in alike.
+double own_share(const std::string& component) {
+  if (component == "card reflectance") return 0.0;
+  return component == "boundary" ? kOwnShareOfBoundary : 1.0;
+}
+
+/// Root sum of squares over both photos' budgets. What is common to both enters by the difference of its
+/// effects (JCGM 100:2008, 5.2.2, correlation 1): it scales both contrasts rather than shifting one of them.
 double gain_u(const FaceToCompare& dry, const FaceToCompare& wet) {
   const auto of_dry = contrast_components(dry.figures), of_wet = contrast_components(wet.figures);
-  double u = 0.0, common = 0.0;
+  double u = 0.0;
+  std::map<std::string, double> common;
   for (const auto* components : {&of_dry, &of_wet})
     for (const auto& [name, component] : *components) {
-      const double signed_part = component.sensitivity * component.standard_uncertainty;
-      if (name == "card reflectance")
-        common += components == &of_wet ? signed_part : -signed_part;
-      else
-        u = std::hypot(u, signed_part);
+      const double signed_part = component.sensitivity * component.standard_uncertainty,
+                   own = own_share(name);
+      u = std::hypot(u, own * signed_part);
+      common[name] += (components == &of_wet ? 1.0 : -1.0) * std::sqrt(1.0 - own * own) * signed_part;
     }
-  return std::hypot(u, common);
+  for (const auto& [name, difference] : common) u = std::hypot(u, difference);
+  return u;
 }
 
 struct StateFigures {

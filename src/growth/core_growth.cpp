@@ -9,7 +9,7 @@ std::vector<DatedFraction> dated_fractions(std::span<const VisitFace> visits, st
   std::vector<DatedFraction> fractions;
   for (std::size_t i = 0; i < visits.size(); ++i) {
     const FaceMeasurement& figures = visits[i].face.figures;
-    fractions.push_back({dates[i], figures.area_fraction.value.number(), u_between_photos_pct(figures)});
+    fractions.push_back({dates[i], figures.area_fraction.value.number(), u_between_photos_pct(figures, MeasuredArea::own)});
   }
   return fractions;
 }

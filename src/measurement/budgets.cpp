@@ -17,12 +17,7 @@ constexpr double kCardReflectance_rel = 0.02;
 constexpr double kDrift_rel = 0.015;  // standard deviation over the face; set on rendered photos
 constexpr double kDoubtOfGivingBack = 0.25;
 constexpr const char* kOfAllSpots = "boundary, all spots";
-// Photos of one face share most of it: half contrast errs on the same flanks in the same direction. Set on
-// 118 rendered cores of two to four visits, every visit with its own camera, place, light and noise: with
-// this share the interval of the rate held the truth in 95.8 % of all pairs of visits of one core, in 96.7 %
-// of all threes and in 94.9 % of all fours; with the whole of it in nearly all, at twice the width; with a
-// tenth in 93.6 % of the pairs.
-constexpr double kBoundaryBetweenPhotos = 0.3;
+constexpr const char* kExclusion = "exclusion";
 
 void add(UncertaintyBudget& budget,
          std::string name,
@@ -107,7 +102,7 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
       "scatter of the matrix about the light field, shifting each half-contrast level");
   const double rim_u = face.radius_u_mm / std::max(face.radius.number(), 1e-9);
   add(budget,
-      "exclusion",
+      kExclusion,
       rim_u,
       "relative",
       2.0 * fraction * face.radius.number() / std::max(face.radius.number() - face.rim_band.number(), 1e-9),
@@ -115,13 +110,16 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
   return budget;
 }
 
-double u_between_photos_pct(const FaceMeasurement& figures) {
+double u_between_photos_pct(const FaceMeasurement& figures, MeasuredArea area) {
+  const auto own_share = [area](const std::string& name) {
+    if (name == kOfAllSpots) return kOwnShareOfBoundary;
+    return name == kExclusion && area == MeasuredArea::common ? 0.0 : 1.0;
+  };
   double u = 0.0;
   for (const UncertaintyBudget& budget : figures.budgets) {
     if (budget.figure != "area_fraction_pct") continue;
     for (const UncertaintyComponent& component : budget.components)
-      u = std::hypot(u,
-                     component.contribution * (component.name == kOfAllSpots ? kBoundaryBetweenPhotos : 1.0));
+      u = std::hypot(u, own_share(component.name) * component.contribution);
   }
   return u;
 }

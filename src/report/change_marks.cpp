@@ -1,23 +1,20 @@
 #include "change_marks.hpp"
 
+#include "change_signs.hpp"
+#include "label_room.hpp"
 #include "lettering.hpp"
 #include "outlines.hpp"
 
 #include <fmt/format.h>
-#include <opencv2/imgproc.hpp>
 
 #include <algorithm>
-#include <cmath>
 #include <numbers>
 #include <vector>
 
 namespace corefleck {
 namespace {
 
-constexpr Ink kLine = ink(0x14202B);
-constexpr Ink kHalo = ink(0xFFFFFF, 0.85);
 constexpr Ink kQuiet = ink(0x5C646A, 0.9);
-constexpr double kSign = 11.0;  // half the height of a sign
 
 struct MarkStyle {
   bool before_dotted, before_solid, after_solid;
@@ -48,96 +45,6 @@ MarkStyle style_of(ChangeKind kind) {
 
 bool is_change(ChangeKind kind) { return kind != ChangeKind::steady && kind != ChangeKind::unmeasured; }
 
-void stroke_haloed(cairo_t* cairo, const Ink& colour, double width, LineStyle line) {
-  constexpr std::array kDots{3.0, 4.0};
-  cairo_set_line_join(cairo, CAIRO_LINE_JOIN_ROUND);
-  cairo_set_line_cap(cairo, CAIRO_LINE_CAP_BUTT);
-  cairo_set_dash(cairo, nullptr, 0, 0.0);
-  set_ink(cairo, kHalo);
-  cairo_set_line_width(cairo, width + 3.0);
-  cairo_stroke_preserve(cairo);
-  if (line != LineStyle::solid) cairo_set_dash(cairo, kDots.data(), 2, 0.0);
-  set_ink(cairo, colour);
-  cairo_set_line_width(cairo, width);
-  cairo_stroke(cairo);
-  cairo_set_dash(cairo, nullptr, 0, 0.0);
-}
-
-void triangle(cairo_t* cairo, double x, double y, double up) {
-  cairo_move_to(cairo, x, y - up * kSign);
-  cairo_line_to(cairo, x + kSign, y + up * 0.8 * kSign);
-  cairo_line_to(cairo, x - kSign, y + up * 0.8 * kSign);
-  cairo_close_path(cairo);
-}
-
-void arrow(cairo_t* cairo, double x, double y, double towards) {
-  const double reach = towards * kSign;
-  cairo_move_to(cairo, x - reach, y);
-  cairo_line_to(cairo, x + reach, y);
-  cairo_move_to(cairo, x + reach - towards * 7.0, y - 6.0);
-  cairo_line_to(cairo, x + reach, y);
-  cairo_line_to(cairo, x + reach - towards * 7.0, y + 6.0);
-}
-
-/// The sign's path: + new, triangle up grown, triangle down shrunk, x gone, arrows together merged, apart
-/// split.
-void lay_sign(cairo_t* cairo, ChangeKind kind, double x, double y) {
-  const double s = 0.8 * kSign;
-  switch (kind) {
-    case ChangeKind::fresh:
-      cairo_move_to(cairo, x - kSign, y);
-      cairo_line_to(cairo, x + kSign, y);
-      cairo_move_to(cairo, x, y - kSign);
-      cairo_line_to(cairo, x, y + kSign);
-      break;
-    case ChangeKind::gone:
-      cairo_move_to(cairo, x - s, y - s);
-      cairo_line_to(cairo, x + s, y + s);
-      cairo_move_to(cairo, x + s, y - s);
-      cairo_line_to(cairo, x - s, y + s);
-      break;
-    case ChangeKind::grown:
-      triangle(cairo, x, y, 1.0);
-      break;
-    case ChangeKind::shrunk:
-      triangle(cairo, x, y, -1.0);
-      break;
-    case ChangeKind::merged:
-      arrow(cairo, x - 14.0, y, 1.0);
-      arrow(cairo, x + 14.0, y, -1.0);
-      break;
-    case ChangeKind::split:
-      arrow(cairo, x - 14.0, y, -1.0);
-      arrow(cairo, x + 14.0, y, 1.0);
-      break;
-    case ChangeKind::steady:
-    case ChangeKind::unclear:
-    case ChangeKind::unmeasured:
-      break;
-  }
-}
-
-void draw_sign(cairo_t* cairo, ChangeKind kind, double x, double y) {
-  if (kind == ChangeKind::unclear) {
-    write_text(cairo,
-               {.size_px = 28.0, .bold = true, .colour = kLine},
-               {x, y - 17.0, Align::centre, {}, false},
-               "?");
-    return;
-  }
-  lay_sign(cairo, kind, x, y);
-  stroke_haloed(cairo, kLine, 3.6, LineStyle::solid);
-  if (kind == ChangeKind::grown) {  // filled: larger; empty: smaller
-    lay_sign(cairo, kind, x, y);
-    set_ink(cairo, kLine);
-    cairo_fill(cairo);
-  }
-}
-
-double sign_half_width(ChangeKind kind) {
-  return kind == ChangeKind::merged || kind == ChangeKind::split ? 14.0 + kSign : kSign;
-}
-
 const Region& region(const SpotMap& map, int id) { return map.spots[static_cast<std::size_t>(id - 1)]; }
 
 /// The outlines of one change, in plate coordinates.
@@ -164,18 +71,18 @@ void draw_outlines(cairo_t* cairo, const FaceFrame& frame, ChangeKind kind, cons
   const auto& shown = outlines.after.empty() ? outlines.before : outlines.after;
   if (style.filled > 0.0) {
     lay(cairo, frame, outlines.after);
-    set_ink(cairo, {kLine.red, kLine.green, kLine.blue, style.filled});
+    set_ink(cairo, {kChangeLine.red, kChangeLine.green, kChangeLine.blue, style.filled});
     cairo_fill(cairo);
   }
   if (style.before_dotted) {
     lay(cairo, frame, outlines.before);
-    stroke_haloed(cairo, kLine, 2.0, LineStyle::dotted);
+    stroke_haloed(cairo, kChangeLine, 2.0, LineStyle::dotted);
   }
   if (style.after_solid) {
     const bool quiet = kind == ChangeKind::steady || kind == ChangeKind::unmeasured;
     lay(cairo, frame, shown);
     stroke_haloed(cairo,
-                  quiet ? kQuiet : kLine,
+                  quiet ? kQuiet : kChangeLine,
                   quiet ? 1.5 : 2.4,
                   kind == ChangeKind::unmeasured ? LineStyle::dotted : LineStyle::solid);
   }
@@ -191,37 +98,6 @@ cv::Rect2d bounds_of(const FaceFrame& frame, const Outlines& outlines) {
       }
   return {x0, y0, x1 - x0, y1 - y0};
 }
-
-/// Places labels beside their spots so that none lies on another label or, where there is room, on a spot.
-class LabelRoom {
- public:
-  explicit LabelRoom(std::vector<cv::Rect2d> spots) : spots_(std::move(spots)) {}
-  cv::Rect2d place(const cv::Rect2d& spot, cv::Size2d size) {
-    cv::Rect2d best;
-    double least = 1e18;
-    for (double away = 4.0; away < 64.0; away += 12.0)
-      for (int step = 0; step < 12; ++step) {
-        const double angle = std::numbers::pi * step / 6.0;
-        const cv::Point2d middle(spot.x + 0.5 * spot.width, spot.y + 0.5 * spot.height);
-        const double x = middle.x + std::cos(angle) * (0.5 * (spot.width + size.width) + away);
-        const double y = middle.y - std::sin(angle) * (0.5 * (spot.height + size.height) + away);
-        const cv::Rect2d box(x - 0.5 * size.width, y - 0.5 * size.height, size.width, size.height);
-        const double cost = covered(box) + 3.0 * away;
-        if (cost < least) least = cost, best = box;
-      }
-    labels_.push_back(best);
-    return best;
-  }
-
- private:
-  [[nodiscard]] double covered(const cv::Rect2d& box) const {
-    double sum = 0.0;
-    for (const cv::Rect2d& spot : spots_) sum += (spot & box).area();
-    for (const cv::Rect2d& label : labels_) sum += 20.0 * (label & box).area();
-    return sum;
-  }
-  std::vector<cv::Rect2d> spots_, labels_;
-};
 
 }  // namespace
 
@@ -261,7 +137,7 @@ void draw_changes(cairo_t* cairo,
     taken.push_back(bounds_of(frame, outlines));
   }
   LabelRoom room(std::move(taken));
-  const TextStyle style{.size_px = 22.0, .bold = true, .colour = kLine};
+  const TextStyle style{.size_px = 22.0, .bold = true, .colour = kChangeLine};
   for (std::size_t row = 0; row < changes.changes.size(); ++row) {
     const SpotChange& change = changes.changes[row];
     if (!is_change(change.kind)) continue;
@@ -288,18 +164,18 @@ void draw_key_mark(cairo_t* cairo, ChangeKind kind, double x, double y) {
   const bool grows = kind == ChangeKind::grown, shrinks = kind == ChangeKind::shrunk;
   if (style.filled > 0.0) {
     circle(kRadius);
-    set_ink(cairo, {kLine.red, kLine.green, kLine.blue, style.filled});
+    set_ink(cairo, {kChangeLine.red, kChangeLine.green, kChangeLine.blue, style.filled});
     cairo_fill(cairo);
   }
   if (style.before_dotted) {
     circle(grows ? 0.6 * kRadius : kRadius);
-    stroke_haloed(cairo, kLine, 2.0, LineStyle::dotted);
+    stroke_haloed(cairo, kChangeLine, 2.0, LineStyle::dotted);
   }
   if (style.after_solid) {
     const bool quiet = kind == ChangeKind::steady || kind == ChangeKind::unmeasured;
     circle(shrinks ? 0.6 * kRadius : kRadius);
     stroke_haloed(cairo,
-                  quiet ? kQuiet : kLine,
+                  quiet ? kQuiet : kChangeLine,
                   quiet ? 1.5 : 2.4,
                   kind == ChangeKind::unmeasured ? LineStyle::dotted : LineStyle::solid);
   }

@@ -6,6 +6,7 @@
 #include "number_text.hpp"
 #include "page_parts.hpp"
 #include "page_shell.hpp"
+#include "photo_words.hpp"
 #include "tables.hpp"
 
 #include "corefleck/shape.hpp"
@@ -254,10 +255,8 @@ Json head_of(const MeasuredFace& measured) {
 }
 
 std::string subtitle_of(const MeasuredFace& measured, FaceState state) {
-  std::string taken = measured.photo.camera.taken;
-  if (taken.size() > 10 && taken[10] == 'T') taken[10] = ' ';
   return fmt::format("{} · {} · corefleck measure",
-                     taken.empty() ? "date not recorded" : "taken " + valid_utf8(taken),
+                     valid_utf8(taken_words(measured.photo)),
                      state == FaceState::unknown ? "state not stated" : name(state));
 }
 

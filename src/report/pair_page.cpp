@@ -3,6 +3,7 @@
 #include "drawn_page.hpp"
 #include "lettering.hpp"
 #include "neutral.hpp"
+#include "photo_words.hpp"
 
 #include <fmt/format.h>
 #include <opencv2/imgproc.hpp>
@@ -27,12 +28,9 @@ void draw_rule(cairo_t* cairo, double y) {
 }
 
 std::string photo_words(std::string_view role, const MeasuredFace& face) {
-  std::string taken = face.photo.camera.taken;
-  if (taken.size() > 10 && taken[10] == 'T') taken[10] = ' ';
-  std::string words = fmt::format("{}: {}", role, face.photo.path.filename().string());
-  words += taken.empty() ? "   ·   date not recorded" : "   ·   taken " + taken;
-  if (!face.photo.sha256.empty()) words += fmt::format("   ·   SHA-256 {}…", face.photo.sha256.substr(0, 12));
-  return words;
+  const Photo& photo = face.photo;
+  return fmt::format(
+      "{}: {}   ·   {}{}", role, photo.path.filename().string(), taken_words(photo), hash_words(photo));
 }
 
 /// A grid at half the resolution, as the colour has it: its pixel i has its centre at grid pixel 2 i + 1/2.

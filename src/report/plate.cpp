@@ -8,6 +8,7 @@
 #include "number_text.hpp"
 #include "numbers.hpp"
 #include "outlines.hpp"
+#include "photo_words.hpp"
 #include "plate_key.hpp"
 #include "size_histogram.hpp"
 #include "tables.hpp"
@@ -47,21 +48,15 @@ void draw_rule(cairo_t* cairo, double y) {
   cairo_stroke(cairo);
 }
 
-std::string taken_words(std::string taken) {
-  if (taken.empty()) return "date not recorded";
-  if (taken.size() > 10 && taken[10] == 'T') taken[10] = ' ';
-  return "taken " + taken;
-}
-
 void draw_title(cairo_t* cairo, const MeasuredFace& measured, FaceState state) {
   const Photo& photo = measured.photo;
   write_text(cairo,
              {.size_px = kTitleSize, .bold = true, .colour = kText},
              {kMargin, 50.0, Align::left, kContent, true},
              photo.path.filename().string());
-  std::string words = taken_words(photo.camera.taken);
+  std::string words = taken_words(photo);
   words += state == FaceState::unknown ? "   ·   state not stated" : fmt::format("   ·   {}", name(state));
-  if (!photo.sha256.empty()) words += fmt::format("   ·   SHA-256 {}…", photo.sha256.substr(0, 12));
+  words += hash_words(photo);
   write_text(cairo,
              {.size_px = kTextSize, .bold = false, .colour = kMuted},
              {kMargin, 118.0, Align::left, kContent, true},

@@ -61,6 +61,26 @@ TEST_CASE("wet against dry: darkening and gain with uncertainties by hand", "[co
   CHECK(contrast.both == 2);
 }
 
+TEST_CASE("wet against dry: outlines err alike in both states, all but three tenths", "[comparison]") {
+  const DrawnCore core{.spots = {{0, 0, 3}, {8, 3, 2}}};
+  const auto dry = drawn_core(core), wet = drawn_core(core);
+  give_lightness(*dry, 50.0, 74.0, 0.0);
+  give_lightness(*wet, 50.0, 74.0, 0.0);
+  const auto gain_u = [&](double in_dry, double in_wet) {
+    for (const auto& [photo, part] : {std::pair{dry.get(), in_dry}, std::pair{wet.get(), in_wet}}) {
+      auto& components = photo->figures.budgets.back().components;
+      components = {{"boundary", 0.04, "relative", part / 0.04, part, ""}};
+    }
+    return compare_states(dry->to_compare(), wet->to_compare(), true_registration(core, core))
+        .gain->u.number();
+  };
+  // By hand: equal effects of 0.4 leave 0.3 x 0.4 of each; 0.3 and 0.5 leave 0.3 of each and, of the common
+  // part, sqrt(1 - 0.09) x 0.2.
+  CHECK(gain_u(0.4, 0.4) == Approx(0.3 * std::hypot(0.4, 0.4)).epsilon(1e-9));
+  CHECK(gain_u(0.3, 0.5) ==
+        Approx(std::hypot(0.3 * std::hypot(0.3, 0.5), std::sqrt(0.91) * 0.2)).epsilon(1e-9));
+}
+
 TEST_CASE("wet against dry: a spot seen in one state alone is listed as such", "[comparison]") {
   const DrawnCore dry_core{.spots = {{0, 0, 3}, {8, 3, 2}}},
       wet_core{.turn_deg = 20.0, .spots = {{0, 0, 3}, {-9, 4, 2}}};

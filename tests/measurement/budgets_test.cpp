@@ -106,12 +106,19 @@ TEST_CASE("budget: without spots neither contrast nor a median spot has one", "[
   CHECK(figures.budgets.size() == 2);
 }
 
-TEST_CASE("budget: between photos of one face the boundary error of all spots counts for three tenths",
-          "[measurement]") {
+TEST_CASE(
+    "budget: between photos of one face the boundary error of all spots counts for three tenths, and the "
+    "radius only where each photo has its own area",
+    "[measurement]") {
   const FaceMeasurement figures = measured(calibrated_face(spotted_face()));
-  double squares = 0.0;
-  for (const UncertaintyComponent& component : budget(figures, "area_fraction_pct").components)
-    squares += std::pow(component.contribution * (component.name == "boundary, all spots" ? 0.3 : 1.0), 2.0);
-  CHECK_THAT(u_between_photos_pct(figures), WithinRel(std::sqrt(squares), 1e-12));
-  CHECK(u_between_photos_pct(figures) < figures.area_fraction.u.number());
+  double own = 0.0, common = 0.0;
+  for (const UncertaintyComponent& component : budget(figures, "area_fraction_pct").components) {
+    const double part = component.contribution * (component.name == "boundary, all spots" ? 0.3 : 1.0);
+    own += part * part;
+    if (component.name != "exclusion") common += part * part;
+  }
+  CHECK(common < own);
+  CHECK_THAT(u_between_photos_pct(figures, MeasuredArea::own), WithinRel(std::sqrt(own), 1e-12));
+  CHECK_THAT(u_between_photos_pct(figures, MeasuredArea::common), WithinRel(std::sqrt(common), 1e-12));
+  CHECK(u_between_photos_pct(figures, MeasuredArea::own) < figures.area_fraction.u.number());
 }

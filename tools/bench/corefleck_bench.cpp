@@ -1,8 +1,8 @@
 // One benchmark for each stage of `measure`, on one photo, beside the bare decoding of its JPEG. Seconds do
 // not travel between machines; ratios to BM_decode of the same run do.
 //
-//   corefleck_bench PHOTO.jpg [CARD_REFLECTANCE] [benchmark options]; tools/bench/bench times whole runs,
-//   and renders the photo.
+//   corefleck_bench PHOTO.jpg [CARD_REFLECTANCE] [SAME-CORE.jpg] [benchmark options]; tools/bench/bench times
+//   whole runs, and renders the photos. With a second photo of the core: what comparing the two adds.
 
 #include "calibration/card_light.hpp"
 #include "calibration/face_finder.hpp"
@@ -14,8 +14,10 @@
 #include "calibration/scale_bar.hpp"
 
 #include "corefleck/calibration.hpp"
+#include "corefleck/comparison.hpp"
 #include "corefleck/measurement.hpp"
 #include "corefleck/photo.hpp"
+#include "corefleck/registration.hpp"
 #include "corefleck/report.hpp"
 #include "corefleck/segmentation.hpp"
 
@@ -31,7 +33,7 @@ namespace {
 using namespace corefleck;
 
 // Of the command line, before any benchmark runs.
-std::string photo_path;
+std::string photo_path, second_path;
 CalibrationSettings settings;
 
 template <typename T>
@@ -156,6 +158,42 @@ void BM_write(benchmark::State& state) {
   std::filesystem::remove_all(folder);
 }
 
+const CalibratedFace& second_calibrated() {
+  static const CalibratedFace it = need(calibrate(need(read_photo(second_path, {})), settings));
+  return it;
+}
+
+const SpotMap& second_spots() {
+  static const SpotMap it = need(find_spots(second_calibrated(), {}));
+  return it;
+}
+
+const Registration& registration() {
+  static const Registration it = need(
+      register_faces(face_detail(calibrated(), spots()), face_detail(second_calibrated(), second_spots())));
+  return it;
+}
+
+void BM_detail(benchmark::State& state) {
+  spots();
+  for (auto _ : state) benchmark::DoNotOptimize(face_detail(calibrated(), spots()));
+}
+
+void BM_register(benchmark::State& state) {
+  const FaceDetail first = face_detail(calibrated(), spots());
+  const FaceDetail second = face_detail(second_calibrated(), second_spots());
+  for (auto _ : state) benchmark::DoNotOptimize(need(register_faces(first, second)));
+}
+
+void BM_compare(benchmark::State& state) {
+  const FaceMeasurement before = measure(calibrated(), spots(), {}),
+                        after = measure(second_calibrated(), second_spots(), {});
+  registration();
+  for (auto _ : state)
+    benchmark::DoNotOptimize(compare_faces(
+        {calibrated(), spots(), before}, {second_calibrated(), second_spots(), after}, registration()));
+}
+
 }  // namespace
 
 // Stages use every processor: wall time counts, and beside it stands the time of all processors together,
@@ -173,16 +211,28 @@ STAGE(BM_calibrate);
 STAGE(BM_spots);
 STAGE(BM_measure);
 STAGE(BM_write);
+#define STAGE_OF_PAIR(name)                 \
+  benchmark::RegisterBenchmark(#name, name) \
+      ->Unit(benchmark::kMillisecond)       \
+      ->UseRealTime()                       \
+      ->MeasureProcessCPUTime()
 
 int main(int argc, char** argv) {
   benchmark::Initialize(&argc, argv);
-  if (argc != 2 && argc != 3) {
+  if (argc < 2 || argc > 4) {
     std::fprintf(stderr,
-                 "usage: corefleck_bench PHOTO.jpg [CARD_REFLECTANCE] [--benchmark_filter=REGEX ...]\n");
+                 "usage: corefleck_bench PHOTO.jpg [CARD_REFLECTANCE] [SAME-CORE.jpg] "
+                 "[--benchmark_filter=REGEX ...]\n");
     return 2;
   }
   photo_path = argv[1];
-  if (argc == 3) settings.card_reflectance = std::atof(argv[2]);
+  if (argc > 2) settings.card_reflectance = std::atof(argv[2]);
+  if (argc > 3) {
+    second_path = argv[3];
+    STAGE_OF_PAIR(BM_detail);
+    STAGE_OF_PAIR(BM_register);
+    STAGE_OF_PAIR(BM_compare);
+  }
   benchmark::RunSpecifiedBenchmarks();
   return 0;
 }

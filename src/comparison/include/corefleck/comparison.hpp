@@ -57,7 +57,7 @@ enum class ChangeKind {
   steady,  ///< neither larger nor smaller by more than that
   shrunk,
   gone,       ///< before alone
-  merged,     ///< several spots with matrix between them became one
+  merged,     ///< what lay between several spots became spot, and they one
   split,      ///< the reverse
   unclear,    ///< in one photo alone, but the other shows a trace of it that does not count as a spot
   unmeasured  ///< not comparable: cut by rim band, chip, glare or a dark mark in one of the photos

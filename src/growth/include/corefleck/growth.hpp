@@ -21,7 +21,7 @@ namespace corefleck {
 struct DatedFraction {
   Date date;
   double fraction_pct;
-  double u_pct;  ///< standard uncertainty as against the other visits (u_between_photos_pct)
+  double u_pct;  ///< standard uncertainty as against the other visits (u_between_photos_pct, own area)
 };
 
 /// Straight line through the area fractions of one core, weighted by their u.
