@@ -29,9 +29,10 @@ ExitStatus conclude(const PairOptions& options, const RegisteredPair& pair, Term
       pair.first.row,
       pair.second.row,
       compare_faces(to_compare(pair.first), to_compare(pair.second), pair.registration)};
-  const RecordContext context{COREFLECK_VERSION, options.of_first.state, recorded(options.of_first)};
-  const auto written =
-      write_changes(report, pair.first.kept->measured, pair.second.kept->measured, context, options.out);
+  const auto written = write_changes(report,
+                                     paired_photo(pair.first, options.of_first),
+                                     paired_photo(pair.second, options.of_second),
+                                     options.out);
   if (!written) {
     terminal.complain(line_of(written.error()));
     return ExitStatus::failed;

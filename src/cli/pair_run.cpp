@@ -118,6 +118,12 @@ FaceToCompare to_compare(const PhotoOutcome& outcome) {
   return {face.face, face.spots, face.figures};
 }
 
+PairedPhoto paired_photo(const PhotoOutcome& outcome, const SharedOptions& options) {
+  return {outcome.kept->measured,
+          {COREFLECK_VERSION, options.state, recorded(options)},
+          outcome.folder.filename().string()};
+}
+
 ExitStatus run_pair(const PairOptions& options,
                     const std::string& table,
                     Terminal& terminal,

@@ -52,5 +52,7 @@ struct RegisteredPair {
 
 /// Of a kept face, what a comparison reads.
 [[nodiscard]] FaceToCompare to_compare(const PhotoOutcome& outcome);
+/// And what the pair's files say of it.
+[[nodiscard]] PairedPhoto paired_photo(const PhotoOutcome& outcome, const SharedOptions& options);
 
 }  // namespace corefleck
