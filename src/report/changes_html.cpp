@@ -67,7 +67,7 @@ Json tiles_of(const ChangesReport& report, const Json& figures) {
           "area_fraction_passage",
           shown_passage(
               {"area_fraction_before_pct", "", "%", 2}, {"area_fraction_after_pct", "", "%", 2}, figures),
-          "of the area measured in both"),
+          "of the common area"),
       pair_tile("Spots, before → after",
                 "count_passage",
                 counts("count_before", "count_after"),
@@ -82,14 +82,14 @@ Json tiles_of(const ChangesReport& report, const Json& figures) {
 }
 
 std::vector<PairFigureRow> figure_rows() {
-  return {{"Area fraction of the area measured in both",
+  return {{"Area fraction of the common area",
            "%",
            3,
            {"area_fraction_before_pct"},
            {"area_fraction_after_pct"},
            {"area_fraction_change_pct", "area_fraction_change_u95_pct"}},
-          {"Spots with half or more of them in that area", "", 0, {"count_before"}, {"count_after"}, {}},
-          {"That area", "mm²", 1, {"common_area_mm2"}, {"common_area_mm2"}, {}}};
+          {"Spots, half or more of them in it", "", 0, {"count_before"}, {"count_after"}, {}},
+          {"Common area, measured in both photos", "mm²", 1, {"common_area_mm2"}, {"common_area_mm2"}, {}}};
 }
 
 constexpr std::array<std::string_view, 4> kStatements{

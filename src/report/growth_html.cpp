@@ -32,10 +32,7 @@ Json row_of(const CoreReport& core) { return row_json(growth_columns(), core); }
 std::string name_of(const CoreReport& core) { return "Core " + valid_utf8(core.core); }
 
 Json cell_of(const ShownFigure& figure, const Json& row) {
-  Json cell = shown(figure, row);
-  const Json& value = row.at(std::string(figure.column));
-  if (figure.column == "rate_pct_per_year" && value.is_number() && value.get<double>() > 0.0)
-    cell["value"] = fmt::format("+{}", cell["value"].get<std::string>());
+  Json cell = figure.column == "rate_pct_per_year" ? shown_difference(figure, row) : shown(figure, row);
   cell["column"] = figure.column;
   return cell;
 }

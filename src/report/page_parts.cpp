@@ -186,6 +186,15 @@ Json shown(const ShownFigure& figure, const Json& figures) {
   return read;
 }
 
+Json shown_difference(const ShownFigure& figure, const Json& figures) {
+  Json read = shown(figure, figures);
+  const auto& value = read["value"].get_ref<const std::string&>();
+  const bool above =
+      value != kNotMeasured && value[0] != '-' && value.find_first_of("123456789") != std::string::npos;
+  if (above) read["value"] = fmt::format("+{}", value);
+  return read;
+}
+
 std::string capitalised(std::string words) {
   if (!words.empty() && words[0] >= 'a' && words[0] <= 'z')
     words[0] = static_cast<char>(words[0] - 'a' + 'A');

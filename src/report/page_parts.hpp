@@ -25,6 +25,8 @@ struct ShownFigure {
 [[nodiscard]] Json figures_json(const FaceMeasurement& figures);
 /// A figure of `figures_json` as it is read: {"value", "u95", "unit"}; "–" where not measured.
 [[nodiscard]] Json shown(const ShownFigure& figure, const Json& figures);
+/// A difference or a rate, which is read with its sign: a plus in front where what is shown is above 0.
+[[nodiscard]] Json shown_difference(const ShownFigure& figure, const Json& figures);
 
 [[nodiscard]] PageSection figures_section(const MeasuredFace& measured);
 [[nodiscard]] PageSection cautions_section(const FaceMeasurement& figures);

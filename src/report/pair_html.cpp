@@ -338,14 +338,6 @@ Json pair_tile(std::string_view label, std::string_view column, Json shown_value
   return shown_value;
 }
 
-Json shown_difference(const ShownFigure& figure, const Json& figures) {
-  Json cell = shown(figure, figures);
-  const Json& value = figures.at(std::string(figure.column));
-  if (value.is_number() && value.get<double>() > 0.0)
-    cell["value"] = fmt::format("+{}", cell["value"].get<std::string>());
-  return cell;
-}
-
 Json shown_passage(const ShownFigure& first, const ShownFigure& second, const Json& figures) {
   const Json of_first = shown(first, figures), of_second = shown(second, figures);
   Json passage = of_second;

@@ -68,8 +68,6 @@ struct PairPage {
                              std::string_view column,
                              Json shown_value,
                              std::string_view note);
-/// A figure with a plus in front where it is above 0.
-[[nodiscard]] Json shown_difference(const ShownFigure& figure, const Json& figures);
 /// "3.03 → 3.13" of two figures that are read alike.
 [[nodiscard]] Json shown_passage(const ShownFigure& first, const ShownFigure& second, const Json& figures);
 

@@ -177,6 +177,14 @@ TEST_CASE("pair page: its figures are those of the CSV", "[report]") {
   CHECK(island_of(states).at("row_kinds") == nlohmann::json({"both", "wet"}));
 }
 
+TEST_CASE("pair page: a difference has its sign, but a rounded nothing has none", "[report]") {
+  const ShownFigure figure{"change", "", "%", 2};
+  CHECK(shown_difference(figure, {{"change", 0.126}}).at("value") == "+0.13");
+  CHECK(shown_difference(figure, {{"change", -0.126}}).at("value") == "-0.13");
+  CHECK(shown_difference(figure, {{"change", 0.001}}).at("value") == "0.00");
+  CHECK(shown_difference(figure, {{"change", nullptr}}).at("value") == "–");
+}
+
 TEST_CASE("pair page: options of the second photo are listed where they differ", "[report]") {
   const MadePair pair;
   RecordContext other = made_context();

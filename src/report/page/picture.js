@@ -142,7 +142,11 @@ function makePicture(island, events) {
 
   svg.addEventListener("pointerover", (event) => { if (!drawing) events.hover(spotAt(event.target)); });
   svg.addEventListener("pointerleave", () => events.hover(null));
-  svg.addEventListener("focusin", (event) => events.hover(spotAt(event.target)));
+  svg.addEventListener("focusin", (event) => {
+    const id = spotAt(event.target);
+    events.hover(id);
+    if (id !== null && event.target.matches(":focus-visible")) reveal(id);  // by keys, in a picture that is zoomed
+  });
   svg.addEventListener("focusout", () => events.hover(null));
 
   // --- pointers: a drag pans, two fingers zoom, a click picks; while drawing, clicks and drags set corners
@@ -264,11 +268,12 @@ function makePicture(island, events) {
 
   function dim(ids) {
     for (const [id, node] of nodes) node.classList.toggle("dim", ids.has(id));
+    showCasings();
   }
 
   /** Dark lines under the outlines, all in one path: a path each would double the page. */
   function showCasings() {
-    const shown = [...nodes.values()].filter((node) => getComputedStyle(node).display !== "none");
+    const shown = [...nodes.values()].filter((node) => !node.classList.contains("dim") && getComputedStyle(node).display !== "none");
     for (const casing of svg.querySelectorAll("[data-under]")) {
       const lines = casing.dataset.under ? shown.flatMap((node) => [...node.querySelectorAll(casing.dataset.under)]) : shown;
       casing.setAttribute("d", lines.map((line) => line.getAttribute("d")).join(""));
@@ -312,7 +317,6 @@ function makePicture(island, events) {
     byId("hand-excluded").replaceChildren(...edits.filter((edit) => edit.edit === "exclude")
       .map((edit) => svgNode("path", { class: "hand-area", d: pathOf(edit.outline_mm) })));
     dim(dimmed);
-    showCasings();
     showView();
   }
 
