@@ -29,8 +29,10 @@ ExitStatus conclude(const PairOptions& options, const RegisteredPair& pair, Term
       pair.first.row,
       pair.second.row,
       compare_faces(to_compare(pair.first), to_compare(pair.second), pair.registration)};
-  const auto written = write_changes(
-      report, pair.first.kept->measured, pair.second.kept->measured, record_context(options), options.out);
+  const auto written = write_changes(report,
+                                     paired_photo(pair.first, options.of_first),
+                                     paired_photo(pair.second, options.of_second),
+                                     options.out);
   return told(
       options,
       written,

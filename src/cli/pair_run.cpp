@@ -110,10 +110,6 @@ PairOptions resolved_pair(const TypedPair& typed) {
   return options;
 }
 
-RecordContext record_context(const PairOptions& options) {
-  return {COREFLECK_VERSION, options.of_first.state, recorded(options.of_first)};
-}
-
 ExitStatus told(const PairOptions& options,
                 const Result<void>& written,
                 Terminal& terminal,
@@ -133,6 +129,12 @@ ExitStatus told(const PairOptions& options,
 FaceToCompare to_compare(const PhotoOutcome& outcome) {
   const MeasuredFace& face = outcome.kept->measured;
   return {face.face, face.spots, face.figures};
+}
+
+PairedPhoto paired_photo(const PhotoOutcome& outcome, const SharedOptions& options) {
+  return {outcome.kept->measured,
+          {COREFLECK_VERSION, options.state, recorded(options)},
+          outcome.folder.filename().string()};
 }
 
 ExitStatus run_pair(const PairOptions& options,

@@ -50,9 +50,6 @@ struct RegisteredPair {
                                   Terminal& terminal,
                                   const std::function<ExitStatus(const RegisteredPair&)>& conclude);
 
-/// What of the run a report names.
-[[nodiscard]] RecordContext record_context(const PairOptions& options);
-
 /// How `conclude` ends: complains where the files could not be written, else tells what was found, as `json`
 /// or in `words`, as the options ask.
 [[nodiscard]] ExitStatus told(const PairOptions& options,
@@ -63,5 +60,7 @@ struct RegisteredPair {
 
 /// Of a kept face, what a comparison reads.
 [[nodiscard]] FaceToCompare to_compare(const PhotoOutcome& outcome);
+/// And what the pair's files say of it.
+[[nodiscard]] PairedPhoto paired_photo(const PhotoOutcome& outcome, const SharedOptions& options);
 
 }  // namespace corefleck

@@ -11,8 +11,21 @@
 namespace corefleck {
 
 /// Names of the files that stand in the output folder itself, so that no photo's folder may take them.
-inline constexpr std::array kRunFiles{
-    "summary.csv", "faces.csv", "growth.csv", "tracks.csv", "growth.json", "growth.png"};
+inline constexpr std::array kRunFiles{"summary.csv",
+                                      "faces.csv",
+                                      "report.html",
+                                      "comparison.csv",
+                                      "changes.csv",
+                                      "changes.png",
+                                      "comparison.json",
+                                      "wetdry.csv",
+                                      "wetdry_spots.csv",
+                                      "wetdry.png",
+                                      "wetdry.json",
+                                      "growth.csv",
+                                      "tracks.csv",
+                                      "growth.json",
+                                      "growth.png"};
 
 /// Where each photo's files go: a folder's name inside the output folder, in the order of the photos. The
 /// name is the photo's own without extension, cleaned of what could lead elsewhere; a name that is taken,

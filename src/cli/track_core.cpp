@@ -38,6 +38,11 @@ std::vector<VisitFace> faces_at(const TrackedCore& tracked, const std::vector<st
   return faces;
 }
 
+void leave_out(TrackedCore& tracked, std::size_t place, std::string complaint, std::string reason) {
+  tracked.complaints.push_back(std::move(complaint));
+  tracked.report.listed[place].left_out = std::move(reason);
+}
+
 UsableVisits usable_visits(TrackedCore& tracked) {
   std::vector<std::size_t> places;
   for (std::size_t i = 0; i < tracked.outcomes.size(); ++i) {
@@ -45,17 +50,20 @@ UsableVisits usable_visits(TrackedCore& tracked) {
     if (outcome.kept)
       places.push_back(i);
     else
-      tracked.complaints.push_back(fmt::format("{}: {}", outcome.row.photo, outcome.row.reason));
+      leave_out(tracked, i, fmt::format("{}: {}", outcome.row.photo, outcome.row.reason), outcome.row.reason);
   }
   while (places.size() >= 2) {
     auto faces = faces_at(tracked, places);
     auto chain = chain_visits(faces);
     if (chain) return {std::move(places), std::move(faces), *std::move(chain)};
     const auto loose = places.begin() + static_cast<std::ptrdiff_t>(chain.error().visit);
-    tracked.complaints.push_back(fmt::format("{}: left out of core {}: {}",
-                                             tracked.outcomes[*loose].row.photo,
-                                             tracked.report.core,
-                                             line_of(chain.error().error)));
+    const std::string reason = line_of(chain.error().error);
+    leave_out(
+        tracked,
+        *loose,
+        fmt::format(
+            "{}: left out of core {}: {}", tracked.outcomes[*loose].row.photo, tracked.report.core, reason),
+        reason);
     places.erase(loose);
   }
   return {std::move(places), {}, {}};
@@ -103,8 +111,14 @@ TrackedCore track_core(const CoreVisits& core,
                        std::span<const BatchPhoto> photos,
                        int jobs,
                        const std::function<void()>& measured) {
-  TrackedCore tracked{{core.core, plot_name, {}, {}, {}}, {}, measured_visits(photos, jobs, measured), {}};
-  for (const Visit& visit : core.visits) tracked.dates.push_back(visit.date);
+  TrackedCore tracked{
+      {core.core, plot_name, {}, {}, {}, {}}, {}, measured_visits(photos, jobs, measured), {}};
+  for (std::size_t i = 0; i < core.visits.size(); ++i) {
+    const PhotoOutcome& outcome = tracked.outcomes[i];
+    tracked.dates.push_back(core.visits[i].date);
+    tracked.report.listed.push_back(
+        {core.visits[i].date, outcome.row, outcome.folder.filename().string(), ""});
+  }
   try {
     find_growth(tracked);
   } catch (const std::exception& error) {  // a fault of the program in one core must not lose the others

@@ -65,21 +65,8 @@ void add_tracks(std::string& text, const CoreGrowth& growth) {
 }
 
 void add_notes(std::string& text, const CoreReport& report, const Terminal& terminal) {
-  const auto note = [&](const std::string& words) {
-    text += fmt::format("  {} {}\n", terminal.toned("Look twice:", Tone::doubtful), words);
-  };
-  std::set<FaceState> states;
-  for (const ReportedVisit& visit : report.visits) {
-    states.insert(visit.state);
-    const std::string listed = text_of(visit.date);
-    if (visit.taken.size() >= listed.size() && visit.taken.substr(0, listed.size()) != listed)
-      note(fmt::format("{} is listed as {}, but its camera says {}",
-                       printable(visit.photo),
-                       listed,
-                       printable(visit.taken.substr(0, listed.size()))));
-  }
-  if (states.size() > 1)
-    note("the visits differ in state; a dry and a wet face do not show their spots alike");
+  for (const std::string& doubt : visit_doubts(report))
+    text += fmt::format("  {} {}\n", terminal.toned("Look twice:", Tone::doubtful), printable(doubt));
 }
 
 }  // namespace
@@ -107,6 +94,7 @@ std::string core_summary(const TrackedCore& tracked, const Terminal& terminal) {
 std::string growth_files_summary(const std::vector<CoreReport>& cores, const std::filesystem::path& out) {
   std::string text =
       fmt::format("(+/-: half-width of a 95 % interval)\n\nFiles in {}\n", printable(out.string()));
+  add_line(text, "report.html", "everything to read, in a browser; prints as a document");
   add_line(text, "growth.csv", "one row a core: rate, interval, doubling time");
   add_line(text, "tracks.csv", "one row a spot and visit, in the first visit's coordinates");
   add_line(text, "growth.json", "everything needed to repeat and defend the rates");

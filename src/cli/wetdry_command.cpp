@@ -28,8 +28,10 @@ ExitStatus conclude(const PairOptions& options, const RegisteredPair& pair, Term
       pair.first.row,
       pair.second.row,
       compare_states(to_compare(pair.first), to_compare(pair.second), pair.registration)};
-  const auto written = write_states(
-      report, pair.first.kept->measured, pair.second.kept->measured, record_context(options), options.out);
+  const auto written = write_states(report,
+                                    paired_photo(pair.first, options.of_first),
+                                    paired_photo(pair.second, options.of_second),
+                                    options.out);
   return told(
       options,
       written,

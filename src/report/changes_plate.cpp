@@ -23,15 +23,6 @@ constexpr double kFiguresX = 1480.0;
 constexpr double kWash = 0.45;
 constexpr TextStyle kHeading{.size_px = kHeadingSize, .bold = true, .colour = kText};
 
-/// Everything in the before photo's frame.
-struct Laid {
-  const ChangesReport& report;
-  const MeasuredFace& before;
-  const MeasuredFace& after;
-  CalibratedFace after_face;
-  SpotMap after_map;
-};
-
 void draw_photo(
     cairo_t* cairo, double x, std::string_view heading, const CalibratedFace& face, const SpotMap& map) {
   const FaceFrame frame = face_frame(face, x, kSmallTop + 0.5 * kSmallFace, kSmallFace);
@@ -94,34 +85,29 @@ double draw_counts(cairo_t* cairo, double x, double y, const FaceChanges& change
   return y;
 }
 
-/// What either photo leaves out, as a map that holds nothing else.
-SpotMap not_compared(const Laid& laid) {
-  SpotMap map{};
-  map.outside = laid.before.spots.outside.clone();
-  laid.after_map.outside.copyTo(map.outside, map.outside == static_cast<unsigned char>(Outside::no));
-  return map;
-}
-
-double draw_plate(cairo_t* cairo, const Laid& laid, const RecordContext& context) {
+double draw_plate(cairo_t* cairo,
+                  const ChangesReport& report,
+                  const LaidPair& laid,
+                  const RecordContext& context) {
   draw_pair_title(
-      cairo, "What changed between two photos of one core", {"before", &laid.before}, {"after", &laid.after});
+      cairo, "What changed between two photos of one core", {"before", &laid.first}, {"after", &laid.second});
   constexpr double kQuarter = 0.25 * (kPairRight - kMargin);
   constexpr double kLeftX = kMargin + kQuarter, kRightX = kPairRight - kQuarter;
-  draw_photo(cairo, kLeftX, "Before", laid.before.face, laid.before.spots);
-  draw_photo(cairo, kRightX, "After, turned onto the before photo", laid.after_face, laid.after_map);
+  draw_photo(cairo, kLeftX, "Before", laid.first.face, laid.first.spots);
+  draw_photo(cairo, kRightX, "After, turned onto the before photo", laid.second_face, laid.second_map);
 
   write_text(
       cairo, kHeading, {kMargin, kLargeTop - 64.0, Align::left, {}, false}, "Change, on the after photo");
   const FaceFrame frame = face_frame(
-      laid.before.face, kMargin + 62.0 + 0.5 * kLargeFace, kLargeTop + 30.0 + 0.5 * kLargeFace, kLargeFace);
-  paint_face(cairo, laid.after_face, frame, usual_exposure(laid.after_face), kWash);
+      laid.first.face, kMargin + 62.0 + 0.5 * kLargeFace, kLargeTop + 30.0 + 0.5 * kLargeFace, kLargeFace);
+  paint_face(cairo, laid.second_face, frame, usual_exposure(laid.second_face), kWash);
   draw_regions(cairo, frame, not_compared(laid));
-  draw_changes(cairo, frame, laid.report.changes, laid.before.spots, laid.after_map);
+  draw_changes(cairo, frame, report.changes, laid.first.spots, laid.second_map);
   draw_clock_ring(cairo, frame);
 
   double y =
-      draw_pair_figures(cairo, {kFiguresX, kLargeTop, kPairRight - kFiguresX, 0.0}, figures_of(laid.report));
-  y = draw_counts(cairo, kFiguresX, y + 10.0, laid.report.changes);
+      draw_pair_figures(cairo, {kFiguresX, kLargeTop, kPairRight - kFiguresX, 0.0}, figures_of(report));
+  y = draw_counts(cairo, kFiguresX, y + 10.0, report.changes);
   y += write_text(
            cairo,
            {.size_px = kSmallSize, .bold = false, .colour = kMuted},
@@ -131,16 +117,16 @@ double draw_plate(cairo_t* cairo, const Laid& laid, const RecordContext& context
            .height +
        16.0;
   const double below = kLargeTop + kLargeFace + 112.0;
-  const double px_per_mm = frame.px_per_grid / laid.before.face.grid.pitch.number();
+  const double px_per_mm = frame.px_per_grid / laid.first.face.grid.pitch.number();
   draw_scale_bar(cairo, kMargin + 1.0, below, 520.0, px_per_mm);
-  SpotMap both = laid.before.spots;  // a key for what either picture holds
-  if (both.spots.empty()) both.spots = laid.after_map.spots;
-  if (both.pits.empty()) both.pits = laid.after_map.pits;
-  if (both.glare.empty()) both.glare = laid.after_map.glare;
+  SpotMap both = laid.first.spots;  // a key for what either picture holds
+  if (both.spots.empty()) both.spots = laid.second_map.spots;
+  if (both.pits.empty()) both.pits = laid.second_map.pits;
+  if (both.glare.empty()) both.glare = laid.second_map.glare;
   both.outside = not_compared(laid).outside;
   constexpr double kKeyX = 780.0;
   const double key_end =
-      below - 8.0 + draw_key(cairo, {kKeyX, below - 8.0, 580.0, 0.0}, both, laid.before.face.rim_band);
+      below - 8.0 + draw_key(cairo, {kKeyX, below - 8.0, 580.0, 0.0}, both, laid.first.face.rim_band);
   return draw_pair_foot(cairo,
                         std::max({key_end, below + 90.0, y}) + 16.0,
                         "picture brightness: for reading only",
@@ -150,16 +136,9 @@ double draw_plate(cairo_t* cairo, const Laid& laid, const RecordContext& context
 }  // namespace
 
 Result<std::string> changes_png(const ChangesReport& report,
-                                const MeasuredFace& before,
-                                const MeasuredFace& after,
+                                const LaidPair& pair,
                                 const RecordContext& context) {
-  const FaceTransform& transform = report.changes.registration.first_to_second;
-  const Laid laid{report,
-                  before,
-                  after,
-                  laid_face(before.face, after.face, transform),
-                  laid_map(before.face, after.face, after.spots, transform)};
-  return page_png("changes.png", [&](cairo_t* cairo) { return draw_plate(cairo, laid, context); });
+  return page_png("changes.png", [&](cairo_t* cairo) { return draw_plate(cairo, report, pair, context); });
 }
 
 }  // namespace corefleck

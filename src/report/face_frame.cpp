@@ -134,6 +134,11 @@ cv::Mat framed_picture(const CalibratedFace& face, const FaceFrame& frame) {
   return encoded(picture, exposure(picture, frame.radius));
 }
 
+cv::Mat framed_picture(const CalibratedFace& face, const FaceFrame& frame, double gain) {
+  if (face.colour.empty()) return {};
+  return encoded(picture_of(face, frame), static_cast<float>(gain));
+}
+
 void paint_face(cairo_t* cairo, const cv::Mat& picture, const FaceFrame& frame) {
   if (picture.empty()) return;
   const CairoSurface surface(cairo_image_surface_create_for_data(const_cast<unsigned char*>(picture.ptr()),
@@ -149,7 +154,7 @@ void paint_face(cairo_t* cairo, const cv::Mat& picture, const FaceFrame& frame) 
 void paint_face(
     cairo_t* cairo, const CalibratedFace& face, const FaceFrame& frame, double gain, double wash) {
   if (face.colour.empty()) return;
-  paint_face(cairo, encoded(picture_of(face, frame), static_cast<float>(gain)), frame);
+  paint_face(cairo, framed_picture(face, frame, gain), frame);
   if (wash <= 0.0) return;
   set_ink(cairo, {1.0, 1.0, 1.0, wash});
   cairo_arc(cairo, frame.centre_x, frame.centre_y, frame.radius, 0.0, kTwoPi);

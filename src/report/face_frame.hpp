@@ -26,6 +26,8 @@ struct FaceFrame {
 /// The face as it is painted: resampled in linear light, exposed so that the matrix is mid-grey and no spot
 /// clips. CV_8UC4 in the byte order of Cairo's CAIRO_FORMAT_RGB24; empty for a face without colour.
 [[nodiscard]] cv::Mat framed_picture(const CalibratedFace& face, const FaceFrame& frame);
+/// The same at a given factor on linear light, so that several faces keep their lightness against each other.
+[[nodiscard]] cv::Mat framed_picture(const CalibratedFace& face, const FaceFrame& frame, double gain);
 
 /// Paints that picture inside the rim.
 void paint_face(cairo_t* cairo, const cv::Mat& picture, const FaceFrame& frame);
@@ -33,12 +35,12 @@ void paint_face(cairo_t* cairo, const cv::Mat& picture, const FaceFrame& frame);
 /// Linear sRGB (R, G, B), CV_32FC3, as display pixels, CV_8UC4 (blue, green, red, unused).
 [[nodiscard]] cv::Mat display_pixels(const cv::Mat& linear);
 
-/// The same at a given factor on linear light, so that several faces keep their lightness against each other.
-/// `wash` mixes in white paper, 0 to 1, for a picture that marks are to stand out from.
+/// Paints the face at a given factor on linear light. `wash` mixes in white paper, 0 to 1, for a picture that
+/// marks are to stand out from.
 void paint_face(
     cairo_t* cairo, const CalibratedFace& face, const FaceFrame& frame, double gain, double wash = 0.0);
 
-/// The factor at which `paint_face` would show this face alone.
+/// The factor at which `framed_picture` shows this face alone.
 [[nodiscard]] double usual_exposure(const CalibratedFace& face);
 
 }  // namespace corefleck

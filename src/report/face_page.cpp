@@ -7,7 +7,8 @@
 #include "page_parts.hpp"
 #include "page_shell.hpp"
 #include "photo_words.hpp"
-#include "tables.hpp"
+#include "svg_path.hpp"
+#include "table_json.hpp"
 
 #include "corefleck/shape.hpp"
 #include "corefleck/utf8.hpp"
@@ -23,39 +24,12 @@
 namespace corefleck {
 namespace {
 
-constexpr int kPictureQuality = 84;
-constexpr double kPathTolerance_px = 0.15;  // of the grid: below what a screen shows at any zoom
-
 /// What was found, whether or not edits came after.
 const SpotMap& found_map(const MeasuredFace& measured) {
   return measured.hand_edits ? measured.hand_edits->found : measured.spots;
 }
 const FaceMeasurement& found_figures(const MeasuredFace& measured) {
   return measured.hand_edits ? measured.hand_edits->unedited : measured.figures;
-}
-
-/// A closed outline as SVG path data in grid pixels whose edges lie at whole numbers.
-void append_path(std::string& path, const Contour& contour) {
-  std::vector<cv::Point2f> points(contour.begin(), contour.end()), few;
-  if (points.size() < 3) return;
-  cv::approxPolyDP(points, few, kPathTolerance_px, true);
-  char command = 'M';
-  for (const cv::Point2f& p : few) {
-    fmt::format_to(std::back_inserter(path),
-                   "{}{:.1f} {:.1f}",
-                   command,
-                   static_cast<double>(p.x) + 0.5,
-                   static_cast<double>(p.y) + 0.5);
-    command = 'L';
-  }
-  path += 'Z';
-}
-
-std::string path_of(const Region& region) {
-  std::string path;
-  append_path(path, region.outline);
-  for (const Contour& hole : region.holes) append_path(path, hole);
-  return path;
 }
 
 Json shown_spots(const SpotMap& map, const FaceMeasurement& figures) {
@@ -66,7 +40,7 @@ Json shown_spots(const SpotMap& map, const FaceMeasurement& figures) {
     double right = 0.0;
     for (const cv::Point2d& p : spot.outline) right = std::max(right, p.x);
     list.push_back({{"id", spot.id},
-                    {"path", path_of(spot)},
+                    {"path", svg_path(spot)},
                     {"x", fixed(right + 0.5, 1)},
                     {"y", fixed(polygon_centroid(spot.outline).y + 0.5, 1)},
                     {"label",
@@ -78,24 +52,6 @@ Json shown_spots(const SpotMap& map, const FaceMeasurement& figures) {
   return list;
 }
 
-/// Parts of the rim that are left out as chips, on the grid of the colour.
-std::string chip_paths(const cv::Mat& outside) {
-  std::string path;
-  if (outside.empty()) return path;
-  cv::Mat half;
-  cv::resize(outside, half, {(outside.cols + 1) / 2, (outside.rows + 1) / 2}, 0.0, 0.0, cv::INTER_NEAREST);
-  half = half == static_cast<unsigned char>(Outside::chip);
-  if (cv::countNonZero(half) == 0) return path;
-  std::vector<std::vector<cv::Point>> contours;
-  cv::findContours(half, contours, cv::RETR_CCOMP, cv::CHAIN_APPROX_SIMPLE);
-  for (const auto& contour : contours) {
-    Contour outline;
-    for (const cv::Point& p : contour) outline.emplace_back(2.0 * p.x + 0.5, 2.0 * p.y + 0.5);
-    append_path(path, outline);
-  }
-  return path;
-}
-
 /// The face's picture and what lies over it.
 Json picture_data(const MeasuredFace& measured, const std::string& jpeg) {
   const CalibratedFace& face = measured.face;
@@ -104,12 +60,8 @@ Json picture_data(const MeasuredFace& measured, const std::string& jpeg) {
   const double radius = face.radius.number() / pitch;
   const double inner = radius - face.rim_band.number() / pitch;
   Json pits = Json::array(), glare = Json::array();
-  for (const Region& pit : map.pits) pits.push_back(path_of(pit));
-  for (const Contour& contour : map.glare) {
-    std::string path;
-    append_path(path, contour);
-    glare.push_back(std::move(path));
-  }
+  for (const Region& pit : map.pits) pits.push_back(svg_path(pit));
+  for (const Contour& contour : map.glare) glare.push_back(svg_path(contour));
   const double step_mm = radius * pitch > 12.0 ? 10.0 : 1.0;
   return {{"jpeg", jpeg},
           {"size", 2 * face.colour.cols},
@@ -124,19 +76,9 @@ Json picture_data(const MeasuredFace& measured, const std::string& jpeg) {
           {"spots", shown_spots(map, found_figures(measured))},
           {"pits", std::move(pits)},
           {"glare", std::move(glare)},
-          {"chips", chip_paths(map.outside)}};
-}
-
-template <class Row>
-Json table_json(std::span<const Column<Row>> columns, const std::vector<Row>& rows) {
-  Json names = Json::array(), cells = Json::array();
-  for (const auto& column : columns) names.push_back(column.name);
-  for (const Row& row : rows) {
-    Json list = Json::array();
-    for (const auto& column : columns) list.push_back(json_of(column.cell(row)));
-    cells.push_back(std::move(list));
-  }
-  return {{"columns", std::move(names)}, {"rows", std::move(cells)}};
+          {"chips",
+           svg_path_of_mask(map.outside.empty() ? cv::Mat()
+                                                : map.outside == static_cast<unsigned char>(Outside::chip))}};
 }
 
 Json edits_json(const MeasuredFace& measured) {
@@ -245,13 +187,9 @@ Json head_of(const MeasuredFace& measured) {
         tile["label"] = figure.label;
         tiles.push_back(std::move(tile));
       }
-  const std::size_t cautions = measured.figures.cautions.size();
-  return {
-      {"tiles", std::move(tiles)},
-      {"edited", measured.hand_edits.has_value()},
-      {"cautions",
-       cautions == 0 ? Json(nullptr)
-                     : Json(fmt::format("{} caution{}: look twice", cautions, cautions == 1 ? "" : "s"))}};
+  Json head{{"tiles", std::move(tiles)}, {"edited", measured.hand_edits.has_value()}, {"correctable", true}};
+  add_caution_count(head, measured.figures.cautions.size());
+  return head;
 }
 
 std::string subtitle_of(const MeasuredFace& measured, FaceState state) {
@@ -267,7 +205,7 @@ std::string report_html(const MeasuredFace& measured, const RecordContext& conte
   auto light = beside([&] { return packed(measured.page.light); });
   // The plate's picture serves here too: it covers the same grid, and is made already.
   const cv::Mat shown = measured.picture.empty() ? plate_picture(measured.face).get() : measured.picture;
-  const std::string picture = base64(jpeg_of(shown, kPictureQuality));
+  const std::string picture = base64(jpeg_of(shown, kPagePictureQuality));
 
   Page page;
   page.title = valid_utf8(measured.photo.path.filename().string());
@@ -279,17 +217,26 @@ std::string report_html(const MeasuredFace& measured, const RecordContext& conte
       {"corrections", "Corrections", "corrections.mustache", {{"edited", measured.hand_edits.has_value()}}});
   page.sections.push_back(figures_section(measured));
   page.sections.push_back(cautions_section(measured.figures));
-  page.sections.push_back(
-      {"distributions", "Sizes, contrast and place", "distributions.mustache", Json::object()});
+  page.sections.push_back(plots_section(
+      "distributions",
+      "Sizes, contrast and place",
+      "Size classes are those of sizes.csv. Place: spots by their centres, in four rings of equal width and "
+      "twelve sectors, as a share of each one's area inside the rim band; a line marks the area fraction of "
+      "the whole face. These plots describe; they test nothing.",
+      "sizes.csv and spots.csv hold"));
   page.sections.push_back({"spots", "Spots", "spots.mustache", Json::object()});
   page.sections.push_back(uncertainty_section(measured.figures));
   page.sections.push_back(calibration_section(measured));
-  page.sections.push_back(identity_section(measured, context));
+  page.sections.push_back(identity_section(
+      measured, context, "record.json beside this page holds everything needed to repeat the measurement."));
+  page.skip = {"spots", "Skip to the table of spots"};
   page.scripts = {"elements.js",
                   "maps.js",
                   "edited_figures.js",
                   "picture.js",
+                  "plot_frame.js",
                   "plots.js",
+                  "sorted_table.js",
                   "spot_table.js",
                   "corrections.js",
                   "face_page.js"};

@@ -1,4 +1,5 @@
 #include "file_set.hpp"
+#include "growth_html.hpp"
 #include "neutral.hpp"
 #include "record_parts.hpp"
 #include "tables.hpp"
@@ -51,6 +52,7 @@ Result<std::vector<NamedBytes>> contents(const std::vector<CoreReport>& cores, c
   files.push_back({"growth.csv", growth_csv(cores)});
   files.push_back({"tracks.csv", tracks_csv(cores)});
   files.push_back({"growth.json", growth_record(cores, context)});
+  files.push_back({"report.html", growth_html(cores, context)});
   std::vector<CoreReport> with_line;
   for (const CoreReport& core : cores) {
     if (!core.growth) continue;

@@ -1,7 +1,7 @@
 #include "drawn_page.hpp"
+#include "growth_frame.hpp"
 #include "lettering.hpp"
 #include "number_text.hpp"
-#include "plot_axes.hpp"
 
 #include "corefleck/growth_report.hpp"
 
@@ -43,38 +43,8 @@ constexpr TextStyle kNote{.size_px = kSmallSize, .bold = false, .colour = kMuted
 
 TextPlace at(double x, double y, Align align = Align::left) { return {x, y, align, {}, false}; }
 
-struct PlotFrame {
-  double left, top, width, height;
-  Axis dates, values;
-  Date origin;
-  [[nodiscard]] double x(double years) const { return left + width * dates.share(years); }
-  [[nodiscard]] double y(double value) const { return top + height * (1.0 - values.share(value)); }
-  [[nodiscard]] double bottom() const { return top + height; }
-};
-
-double u95_of(const ReportedVisit& visit) { return kCoverage95 * visit.area_fraction.u.number(); }
-
-PlotFrame plot_frame(std::span<const CoreReport> cores, double width) {
-  Date first = cores[0].visits.front().date, last = first;
-  double low = 1e300, high = -1e300;
-  for (const CoreReport& core : cores)
-    for (const ReportedVisit& visit : core.visits) {
-      first = std::min(first, visit.date);
-      last = std::max(last, visit.date);
-      const double value = visit.area_fraction.value.number(), u95 = u95_of(visit);
-      low = std::min(low, std::max(0.0, value - u95));
-      high = std::max(high, value + u95);
-      const double years = years_between(core.visits.front().date, visit.date);
-      const GrowthRate& rate = core.growth->rate;
-      high = std::max(high, rate.line.at(years) + rate.line_u95_at(years));
-    }
-  return {kLeft,
-          kTop,
-          width,
-          kPlotHeight,
-          date_axis(first, last, static_cast<int>(width / 170.0)),
-          value_axis(low, high),
-          first};
+GrowthFrame plot_frame(std::span<const CoreReport> cores, double width) {
+  return growth_frame(cores, {kLeft, kTop, width, kPlotHeight}, static_cast<int>(width / 170.0));
 }
 
 void stroke_line(
@@ -86,7 +56,7 @@ void stroke_line(
   cairo_stroke(cairo);
 }
 
-void draw_axes(cairo_t* cairo, const PlotFrame& frame) {
+void draw_axes(cairo_t* cairo, const GrowthFrame& frame) {
   for (const Tick& tick : frame.values.ticks) {
     const double y = std::round(frame.y(tick.at)) + 0.5;
     stroke_line(cairo, frame.left, y, frame.left + frame.width, y, kRule, 1.5);
@@ -98,20 +68,12 @@ void draw_axes(cairo_t* cairo, const PlotFrame& frame) {
     write_text(cairo, kAxisText, at(x, frame.bottom() + 18.0, Align::centre), tick.label);
   }
   stroke_line(cairo, frame.left, frame.bottom(), frame.left + frame.width, frame.bottom(), kText, 2.5);
-  std::string words = "spot area fraction, %";
-  if (frame.values.from > 0.0)
-    words += fmt::format("  (the axis begins at {})", frame.values.ticks.front().label);
-  write_text(cairo, kAxisText, at(frame.left - 90.0, frame.top - 50.0), words);
+  write_text(cairo, kAxisText, at(frame.left - 90.0, frame.top - 50.0), value_axis_words(frame));
 }
 
-/// Years from the plot's origin to the core's own.
-double core_start(const PlotFrame& frame, const CoreReport& core) {
-  return years_between(frame.origin, core.visits.front().date);
-}
-
-void draw_band(cairo_t* cairo, const PlotFrame& frame, const CoreReport& core, const Ink& colour) {
+void draw_band(cairo_t* cairo, const GrowthFrame& frame, const CoreReport& core, const Ink& colour) {
   const GrowthRate& rate = core.growth->rate;
-  const double start = core_start(frame, core);
+  const double start = frame.start_of(core);
   constexpr int kSteps = 60;
   const auto edge = [&](int step, double side) {
     const double years = rate.last_visit_years * step / kSteps;
@@ -137,9 +99,9 @@ void set_dash(cairo_t* cairo, std::size_t dash) {
     cairo_set_dash(cairo, kDashes[dash].data(), static_cast<int>(kDashes[dash].size()), 0.0);
 }
 
-void draw_fit(cairo_t* cairo, const PlotFrame& frame, const CoreReport& core, const SeriesStyle& style) {
+void draw_fit(cairo_t* cairo, const GrowthFrame& frame, const CoreReport& core, const SeriesStyle& style) {
   const GrowthRate& rate = core.growth->rate;
-  const double start = core_start(frame, core);
+  const double start = frame.start_of(core);
   set_dash(cairo, style.dash);
   stroke_line(cairo,
               frame.x(start),
@@ -183,8 +145,11 @@ void draw_mark(cairo_t* cairo, const SeriesStyle& style, double x, double y) {
   cairo_stroke(cairo);
 }
 
-void draw_points(
-    cairo_t* cairo, const PlotFrame& frame, const CoreReport& core, const SeriesStyle& style, double aside) {
+void draw_points(cairo_t* cairo,
+                 const GrowthFrame& frame,
+                 const CoreReport& core,
+                 const SeriesStyle& style,
+                 double aside) {
   constexpr double kCap = 10.0;
   for (const ReportedVisit& visit : core.visits) {
     const double x = frame.x(years_between(frame.origin, visit.date)) + aside;
@@ -195,16 +160,6 @@ void draw_points(
     stroke_line(cairo, x - kCap, below, x + kCap, below, style.colour, 3.0);
     draw_mark(cairo, style, x, frame.y(value));
   }
-}
-
-std::string rate_words(const GrowthRate& rate, std::string_view unit) {
-  const ReadingText text = reading(rate.line.slope, rate.rate_u95);
-  return fmt::format("{}{} ± {} {}", rate.line.slope > 0.0 ? "+" : "", text.value, text.u95, unit);
-}
-
-std::string verdict(const GrowthRate& rate) {
-  if (rate.grows()) return "grows";
-  return rate.shrinks() ? "shrinks" : "no change beyond the uncertainty";
 }
 
 void draw_title(cairo_t* cairo, const std::string& title, const std::string& words) {
@@ -232,7 +187,7 @@ double draw_one_core(cairo_t* cairo, const CoreReport& core, const std::string& 
     words += fmt::format(". At that rate, twice the first value after {} years",
                          significant(*rate.doubling_time_years, 2));
   draw_title(cairo, "Core " + core.core, words);
-  const PlotFrame frame = plot_frame({&core, 1}, kRight - kLeft);
+  const GrowthFrame frame = plot_frame({&core, 1}, kRight - kLeft);
   const SeriesStyle style = series_style(0);
   draw_axes(cairo, frame);
   draw_band(cairo, frame, core, style.colour);
@@ -276,7 +231,7 @@ double draw_all_cores(cairo_t* cairo, std::span<const CoreReport> cores, const s
       "All cores",
       fmt::format("Spot area fraction of {} cores. Rates in % of the face a year, with their 95 % intervals",
                   cores.size()));
-  const PlotFrame frame = plot_frame(cores, kRight - kKeyWidth - kLeft);
+  const GrowthFrame frame = plot_frame(cores, kRight - kKeyWidth - kLeft);
   draw_axes(cairo, frame);
   // Cores seen on the same day would hide each other's bars.
   const double apart = std::min(10.0, 30.0 / static_cast<double>(cores.size()));

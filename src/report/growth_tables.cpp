@@ -1,8 +1,9 @@
+#include "growth_tables.hpp"
+
 #include "csv_cells.hpp"
+#include "table_json.hpp"
 
 #include "corefleck/growth_report.hpp"
-
-#include <nlohmann/json.hpp>
 
 #include <array>
 
@@ -76,28 +77,34 @@ constexpr std::array kTrackColumns{
     Column<TrackRow>{"y_mm", [](const TrackRow& r) { return length_mm(r.spot.y_mm); }},
 };
 
+std::vector<TrackRow> track_rows(const std::vector<CoreReport>& cores) {
+  std::vector<TrackRow> rows;
+  for (const CoreReport& core : cores)
+    if (core.growth)
+      for (const TrackedSpot& spot : core.growth->spots) rows.push_back({core.core, spot});
+  return rows;
+}
+
 }  // namespace
+
+std::span<const Column<CoreReport>> growth_columns() { return kGrowthColumns; }
 
 std::string growth_csv(const std::vector<CoreReport>& cores) {
   return csv_table<CoreReport>(kGrowthColumns, cores);
 }
 
 std::string growth_json(const std::vector<CoreReport>& cores) {
-  auto list = nlohmann::ordered_json::array();
-  for (const CoreReport& core : cores) {
-    auto object = nlohmann::ordered_json::object();
-    for (const auto& column : kGrowthColumns) object[std::string(column.name)] = json_of(column.cell(core));
-    list.push_back(std::move(object));
-  }
+  Json list = Json::array();
+  for (const CoreReport& core : cores) list.push_back(row_json(growth_columns(), core));
   return list.dump(2) + "\n";
 }
 
 std::string tracks_csv(const std::vector<CoreReport>& cores) {
-  std::vector<TrackRow> rows;
-  for (const CoreReport& core : cores)
-    if (core.growth)
-      for (const TrackedSpot& spot : core.growth->spots) rows.push_back({core.core, spot});
-  return csv_table<TrackRow>(kTrackColumns, rows);
+  return csv_table<TrackRow>(kTrackColumns, track_rows(cores));
+}
+
+Json tracks_json(const std::vector<CoreReport>& cores) {
+  return table_json<TrackRow>(kTrackColumns, track_rows(cores));
 }
 
 }  // namespace corefleck

@@ -13,6 +13,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <iterator>
 
 namespace corefleck {
 namespace {
@@ -85,11 +86,6 @@ Json drawn_parts(const MeasuredFace& measured, double scale) {
   }
   return parts;
 }
-
-struct Fact {
-  const char* name;
-  std::string value;
-};
 
 std::string camera_words(const CameraData& camera) {
   std::string words = camera.make;
@@ -164,12 +160,6 @@ std::vector<Fact> calibration_facts(const MeasuredFace& measured) {
   return facts;
 }
 
-Json facts_json(const std::vector<Fact>& facts) {
-  Json list = Json::array();
-  for (const Fact& fact : facts) list.push_back({{"name", fact.name}, {"value", valid_utf8(fact.value)}});
-  return list;
-}
-
 }  // namespace
 
 std::span<const ShownFigure> shown_figures() { return kShown; }
@@ -193,6 +183,15 @@ Json shown(const ShownFigure& figure, const Json& figures) {
   const ReadingText text = reading(value.get<double>(), u95.get<double>());
   read["value"] = text.value;
   read["u95"] = text.u95;
+  return read;
+}
+
+Json shown_difference(const ShownFigure& figure, const Json& figures) {
+  Json read = shown(figure, figures);
+  const auto& value = read["value"].get_ref<const std::string&>();
+  const bool above =
+      value != kNotMeasured && value[0] != '-' && value.find_first_of("123456789") != std::string::npos;
+  if (above) read["value"] = fmt::format("+{}", value);
   return read;
 }
 
@@ -231,9 +230,10 @@ PageSection cautions_section(const FaceMeasurement& figures) {
           {{"any", !figures.cautions.empty()}, {"cautions", std::move(list)}}};
 }
 
-PageSection uncertainty_section(const FaceMeasurement& figures) {
+PageSection uncertainty_section(const FaceMeasurement& figures, std::string_view figure) {
   Json budgets = Json::array();
   for (const UncertaintyBudget& budget : figures.budgets) {
+    if (!figure.empty() && budget.figure != figure) continue;
     Json components = Json::array();
     for (const UncertaintyComponent& component : budget.components)
       components.push_back(shown_component(component, budget.combined));
@@ -258,7 +258,9 @@ PageSection calibration_section(const MeasuredFace& measured) {
   return {"calibration", "How the photo was calibrated", "calibration.mustache", std::move(data)};
 }
 
-PageSection identity_section(const MeasuredFace& measured, const RecordContext& context) {
+PageSection identity_section(const MeasuredFace& measured,
+                             const RecordContext& context,
+                             std::string_view note) {
   const Photo& photo = measured.photo;
   std::vector<Fact> facts{{"Photo", photo.path.string()},
                           {"SHA-256", photo.sha256},
@@ -271,13 +273,51 @@ PageSection identity_section(const MeasuredFace& measured, const RecordContext& 
                           {"Colour space", photo.colour_space},
                           {"Camera", camera_words(photo.camera)},
                           {"Program", fmt::format("corefleck {}", context.program_version)}};
-  Json options = Json::array();
-  for (const auto& [option, value] : context.options)
-    options.push_back({{"name", valid_utf8(option)}, {"value", option_words(value)}});
   return {"identity",
           "Identity and options",
           "identity.mustache",
-          {{"facts", facts_json(facts)}, {"options", std::move(options)}}};
+          {{"facts", facts_json(facts)},
+           {"options", options_json(context)},
+           {"options_title", "Options in force"},
+           {"note", note}}};
+}
+
+PageSection plots_section(std::string id, std::string title, std::string_view note, std::string_view files) {
+  return {std::move(id), std::move(title), "plots.mustache", {{"note", note}, {"files", files}}};
+}
+
+Json facts_json(const std::vector<Fact>& facts) {
+  Json list = Json::array();
+  for (const Fact& fact : facts) list.push_back({{"name", fact.name}, {"value", valid_utf8(fact.value)}});
+  return list;
+}
+
+Json options_json(const RecordContext& context) {
+  Json options = Json::array();
+  for (const auto& [option, value] : context.options)
+    options.push_back({{"name", valid_utf8(option)}, {"value", option_words(value)}});
+  return options;
+}
+
+void add_caution_count(Json& head, std::size_t cautions) {
+  head["fine"] = cautions == 0;
+  head["cautions"] = cautions == 0
+                         ? Json(nullptr)
+                         : Json(fmt::format("{} caution{}: look twice", cautions, cautions == 1 ? "" : "s"));
+}
+
+std::string link_to(const std::string& folder, std::string_view file) {
+  // RFC 3986: what is not unreserved is written as %XX. "./" first, or a colon would make a scheme of it.
+  std::string link = "./";
+  for (const char c : folder) {
+    const bool unreserved = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
+                            c == '-' || c == '.' || c == '_' || c == '~';
+    if (unreserved)
+      link += c;
+    else
+      fmt::format_to(std::back_inserter(link), "%{:02X}", static_cast<unsigned char>(c));
+  }
+  return fmt::format("{}/{}", link, file);
 }
 
 }  // namespace corefleck

@@ -39,6 +39,19 @@ std::string filled(std::string_view template_name, const data& values) {
   return text.render(values);
 }
 
+std::string body_of(const PageSection& section) {
+  std::string body;
+  if (!section.template_name.empty()) body = filled(section.template_name, template_data(section.data));
+  for (const PageSection& part : section.parts) {
+    data values{data::type::object};
+    values.set("id", part.id);
+    values.set("title", part.title);
+    values.set("body", body_of(part));
+    body += filled("part.mustache", values);
+  }
+  return body;
+}
+
 // Inside a script element only "</" and "<!--" could end or open anything; in JSON a '<' stands in strings
 // only, where this says the same.
 std::string island_text(const Json& island) {
@@ -62,7 +75,7 @@ std::string page_html(const Page& page) {
     data entry{data::type::object};
     entry.set("id", section.id);
     entry.set("title", section.title);
-    entry.set("body", filled(section.template_name, template_data(section.data)));
+    entry.set("body", body_of(section));
     sections.push_back(entry);
   }
   for (const std::string_view name : page.scripts) scripts.push_back(data{std::string(page_asset(name))});
@@ -79,6 +92,8 @@ std::string page_html(const Page& page) {
   values.set("title", page.title);
   values.set("subtitle", page.subtitle);
   values.set("version", page.program_version);
+  values.set("skip_section", page.skip.section);
+  values.set("skip_words", page.skip.words);
   values.set("style", std::string(page_asset("page.css")));
   values.set("head", filled("head.mustache", template_data(page.head)));
   values.set("sections", sections);

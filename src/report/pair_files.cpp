@@ -1,4 +1,6 @@
+#include "beside.hpp"
 #include "file_set.hpp"
+#include "pair_html.hpp"
 #include "pair_plates.hpp"
 #include "pair_record.hpp"
 
@@ -30,35 +32,41 @@ Result<void> written(const std::filesystem::path& folder, Make make) {
 }  // namespace
 
 Result<void> write_changes(const ChangesReport& report,
-                           const MeasuredFace& before,
-                           const MeasuredFace& after,
-                           const RecordContext& context,
+                           const PairedPhoto& before,
+                           const PairedPhoto& after,
                            const std::filesystem::path& folder) {
   return written(folder, [&]() -> Result<std::vector<NamedBytes>> {
-    auto plate = changes_png(report, before, after, context);
+    const Registration& registration = report.changes.registration;
+    const LaidPair laid = laid_pair(before.face, after.face, registration.first_to_second);
+    auto page = beside([&] { return changes_html(report, laid, before, after); });
+    auto plate = changes_png(report, laid, before.context);
     if (!plate) return tl::make_unexpected(plate.error());
     std::vector<NamedBytes> files;
     files.push_back({"comparison.csv", comparison_csv(report)});
     files.push_back({"changes.csv", changes_csv(report.changes)});
     files.push_back({"changes.png", *std::move(plate)});
-    files.push_back({"comparison.json", pair_record(before, after, report.changes.registration, context)});
+    files.push_back({"report.html", page.get()});
+    files.push_back({"comparison.json", pair_record(before.face, after.face, registration, before.context)});
     return files;
   });
 }
 
 Result<void> write_states(const StatesReport& report,
-                          const MeasuredFace& dry,
-                          const MeasuredFace& wet,
-                          const RecordContext& context,
+                          const PairedPhoto& dry,
+                          const PairedPhoto& wet,
                           const std::filesystem::path& folder) {
   return written(folder, [&]() -> Result<std::vector<NamedBytes>> {
-    auto plate = wetdry_png(report, dry, wet, context);
+    const Registration& registration = report.contrast.registration;
+    const LaidPair laid = laid_pair(dry.face, wet.face, registration.first_to_second);
+    auto page = beside([&] { return states_html(report, laid, dry, wet); });
+    auto plate = wetdry_png(report, laid, dry.context);
     if (!plate) return tl::make_unexpected(plate.error());
     std::vector<NamedBytes> files;
     files.push_back({"wetdry.csv", wetdry_csv(report)});
     files.push_back({"wetdry_spots.csv", wetdry_spots_csv(report.contrast)});
     files.push_back({"wetdry.png", *std::move(plate)});
-    files.push_back({"wetdry.json", pair_record(dry, wet, report.contrast.registration, context)});
+    files.push_back({"report.html", page.get()});
+    files.push_back({"wetdry.json", pair_record(dry.face, wet.face, registration, dry.context)});
     return files;
   });
 }

@@ -6,7 +6,6 @@
 #include "photo_words.hpp"
 
 #include <fmt/format.h>
-#include <opencv2/imgproc.hpp>
 
 #include <algorithm>
 #include <cmath>
@@ -33,71 +32,7 @@ std::string photo_words(std::string_view role, const MeasuredFace& face) {
       "{}: {}   ·   {}{}", role, photo.path.filename().string(), taken_words(photo), hash_words(photo));
 }
 
-/// A grid at half the resolution, as the colour has it: its pixel i has its centre at grid pixel 2 i + 1/2.
-FaceGrid halved(const FaceGrid& grid) {
-  FaceGrid half = grid;
-  half.pitch = 2.0 * grid.pitch;
-  half.centre_px = 0.5 * (grid.centre_px - 0.5);
-  half.size_px = (grid.size_px + 1) / 2;
-  return half;
-}
-
 }  // namespace
-
-CalibratedFace laid_face(const CalibratedFace& first,
-                         const CalibratedFace& second,
-                         const FaceTransform& first_to_second) {
-  CalibratedFace laid{};
-  laid.grid = first.grid;
-  laid.radius = first.radius;
-  laid.rim_band = second.rim_band;
-  laid.absolute_luminance = second.absolute_luminance;
-  const double shrink = first.grid.pitch / second.grid.pitch;
-  cv::Mat colour = second.colour;
-  // Fewer pixels than the photo has: blurred first, or its grain would turn into moire.
-  if (shrink > 1.5) cv::GaussianBlur(second.colour, colour, {}, 0.4 * shrink);
-  cv::warpPerspective(colour,
-                      laid.colour,
-                      grid_map(halved(first.grid), halved(second.grid), first_to_second),
-                      first.colour.size(),
-                      cv::INTER_LINEAR | cv::WARP_INVERSE_MAP);
-  return laid;
-}
-
-Contour laid_contour(const Contour& contour,
-                     const FaceGrid& first,
-                     const FaceGrid& second,
-                     const FaceTransform& first_to_second) {
-  Contour laid;
-  if (!contour.empty())
-    cv::perspectiveTransform(contour, laid, grid_map(second, first, first_to_second.inverse()));
-  return laid;
-}
-
-SpotMap laid_map(const CalibratedFace& first,
-                 const CalibratedFace& second,
-                 const SpotMap& map,
-                 const FaceTransform& first_to_second) {
-  const auto laid = [&](const Contour& contour) {
-    return laid_contour(contour, first.grid, second.grid, first_to_second);
-  };
-  SpotMap result{};
-  for (const auto& [from, to] : {std::pair{&map.spots, &result.spots}, std::pair{&map.pits, &result.pits}})
-    for (Region region : *from) {
-      region.outline = laid(region.outline);
-      for (Contour& hole : region.holes) hole = laid(hole);
-      to->push_back(std::move(region));
-    }
-  for (const Contour& glare : map.glare) result.glare.push_back(laid(glare));
-  cv::warpPerspective(map.outside,
-                      result.outside,
-                      grid_map(first.grid, second.grid, first_to_second),
-                      {first.grid.size_px, first.grid.size_px},
-                      cv::INTER_NEAREST | cv::WARP_INVERSE_MAP,
-                      cv::BORDER_CONSTANT,
-                      cv::Scalar(static_cast<double>(Outside::beyond_rim)));
-  return result;
-}
 
 void draw_pair_title(cairo_t* cairo,
                      std::string_view heading,

@@ -14,25 +14,10 @@
 
 namespace corefleck {
 
-/// What the two-photo plates have in common: page, title, faces in register, foot.
+/// What the two-photo plates have in common: page, title, foot.
 
 inline constexpr double kPairRight = kPlateWidth - kMargin;
 inline constexpr double kPairRuleY = 214.0;
-
-/// The second face as it lies on the first: its grid goes through the registration.
-[[nodiscard]] CalibratedFace laid_face(const CalibratedFace& first,
-                                       const CalibratedFace& second,
-                                       const FaceTransform& first_to_second);
-/// The second face's outlines on the first face's grid.
-[[nodiscard]] Contour laid_contour(const Contour& contour,
-                                   const FaceGrid& first,
-                                   const FaceGrid& second,
-                                   const FaceTransform& first_to_second);
-/// Its spots, pits, glare and excluded areas there.
-[[nodiscard]] SpotMap laid_map(const CalibratedFace& first,
-                               const CalibratedFace& second,
-                               const SpotMap& map,
-                               const FaceTransform& first_to_second);
 
 /// Two photos' names and dates, one above the other, and what the plate shows.
 void draw_pair_title(cairo_t* cairo,

@@ -1,5 +1,7 @@
 #pragma once
 
+#include "laid_pair.hpp"
+
 #include "corefleck/pair_report.hpp"
 
 #include <string>
@@ -8,15 +10,13 @@ namespace corefleck {
 
 /// Bytes of changes.png: before, after and what changed between them, in register.
 [[nodiscard]] Result<std::string> changes_png(const ChangesReport& report,
-                                              const MeasuredFace& before,
-                                              const MeasuredFace& after,
+                                              const LaidPair& pair,
                                               const RecordContext& context);
 
 /// Bytes of wetdry.png: dry and wet in register and on one scale of lightness, and each spot's contrast in
 /// both.
 [[nodiscard]] Result<std::string> wetdry_png(const StatesReport& report,
-                                             const MeasuredFace& dry,
-                                             const MeasuredFace& wet,
+                                             const LaidPair& pair,
                                              const RecordContext& context);
 
 }  // namespace corefleck

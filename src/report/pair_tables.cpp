@@ -1,4 +1,7 @@
+#include "pair_tables.hpp"
+
 #include "csv_cells.hpp"
+#include "table_json.hpp"
 
 #include "corefleck/pair_report.hpp"
 
@@ -133,11 +136,6 @@ constexpr std::array kStateColumns{
                          [](const StatesReport& r) { return scale_difference(r.contrast.registration); }},
 };
 
-std::string_view seen_in(const SpotStates& spot) {
-  if (!spot.dry_ids.empty() && !spot.wet_ids.empty()) return "both";
-  return spot.wet_ids.empty() ? "dry" : "wet";
-}
-
 Cell gain_cell(const SpotStates& spot) {
   if (!spot.contrast_dry || !spot.contrast_wet) return {};
   return lightness_cell((*spot.contrast_wet - *spot.contrast_dry).number());
@@ -162,32 +160,29 @@ constexpr std::array kSpotStateColumns{
                        [](const SpotStates& s) { return text_cell(s.measurable ? "true" : "false"); }},
 };
 
-template <class Row>
-std::string row_json(std::span<const Column<Row>> columns, const Row& row) {
-  auto object = nlohmann::ordered_json::object();
-  for (const auto& column : columns) object[std::string(column.name)] = json_of(column.cell(row));
-  return object.dump(2) + "\n";
-}
-
 }  // namespace
 
-std::string comparison_csv(const ChangesReport& report) {
-  return csv_table(std::span<const Column<ChangesReport>>(kComparisonColumns), {report});
+std::string_view seen_in(const SpotStates& spot) {
+  if (!spot.dry_ids.empty() && !spot.wet_ids.empty()) return "both";
+  return spot.wet_ids.empty() ? "dry" : "wet";
 }
+
+std::span<const Column<ChangesReport>> comparison_columns() { return kComparisonColumns; }
+std::span<const Column<SpotChange>> change_columns() { return kChangeColumns; }
+std::span<const Column<StatesReport>> state_columns() { return kStateColumns; }
+std::span<const Column<SpotStates>> spot_state_columns() { return kSpotStateColumns; }
+
+std::string comparison_csv(const ChangesReport& report) { return csv_table(comparison_columns(), {report}); }
 std::string comparison_json(const ChangesReport& report) {
-  return row_json(std::span<const Column<ChangesReport>>(kComparisonColumns), report);
+  return row_json(comparison_columns(), report).dump(2) + "\n";
 }
-std::string changes_csv(const FaceChanges& changes) {
-  return csv_table(std::span<const Column<SpotChange>>(kChangeColumns), changes.changes);
-}
-std::string wetdry_csv(const StatesReport& report) {
-  return csv_table(std::span<const Column<StatesReport>>(kStateColumns), {report});
-}
+std::string changes_csv(const FaceChanges& changes) { return csv_table(change_columns(), changes.changes); }
+std::string wetdry_csv(const StatesReport& report) { return csv_table(state_columns(), {report}); }
 std::string wetdry_json(const StatesReport& report) {
-  return row_json(std::span<const Column<StatesReport>>(kStateColumns), report);
+  return row_json(state_columns(), report).dump(2) + "\n";
 }
 std::string wetdry_spots_csv(const StateContrast& contrast) {
-  return csv_table(std::span<const Column<SpotStates>>(kSpotStateColumns), contrast.spots);
+  return csv_table(spot_state_columns(), contrast.spots);
 }
 
 }  // namespace corefleck

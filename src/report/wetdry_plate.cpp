@@ -57,12 +57,6 @@ std::vector<PairFigure> right_figures(const StatesReport& report) {
           figure_of("Gain of the spots seen in both, ΔL*", report.contrast.gain_of_both, "")};
 }
 
-/// One factor for both pictures, so that they are as light against each other as the face is; none of them
-/// clips.
-double common_exposure(const CalibratedFace& dry, const CalibratedFace& wet) {
-  return std::min(usual_exposure(dry), usual_exposure(wet));
-}
-
 void draw_state(cairo_t* cairo,
                 double x,
                 std::string_view heading,
@@ -77,31 +71,24 @@ void draw_state(cairo_t* cairo,
 
 double draw_plate(cairo_t* cairo,
                   const StatesReport& report,
-                  const MeasuredFace& dry,
-                  const MeasuredFace& wet,
+                  const LaidPair& laid,
                   const RecordContext& context) {
-  const FaceTransform& transform = report.contrast.registration.first_to_second;
-  const CalibratedFace wet_face = laid_face(dry.face, wet.face, transform);
-  const SpotMap wet_map = laid_map(dry.face, wet.face, wet.spots, transform);
-  const bool absolute = dry.face.absolute_luminance && wet.face.absolute_luminance;
-  const double gain = common_exposure(dry.face, wet_face);
-  draw_pair_title(cairo, "One core dry and wet", {"dry", &dry}, {"wet", &wet});
-  draw_state(cairo,
-             kMargin + 0.5 * kFaceWidth,
-             "Dry",
-             dry.face,
-             dry.spots,
-             absolute ? gain : usual_exposure(dry.face));
+  const MeasuredFace& dry = laid.first;
+  const bool absolute = dry.face.absolute_luminance && laid.second_face.absolute_luminance;
+  const PairExposure gain = common_exposure(laid);
+  draw_pair_title(cairo, "One core dry and wet", {"dry", &dry}, {"wet", &laid.second});
+  draw_state(cairo, kMargin + 0.5 * kFaceWidth, "Dry", dry.face, dry.spots, gain.first);
   draw_state(cairo,
              kPairRight - 0.5 * kFaceWidth,
              "Wet, turned onto the dry photo",
-             wet_face,
-             wet_map,
-             absolute ? gain : usual_exposure(wet_face));
+             laid.second_face,
+             laid.second_map,
+             gain.second);
 
   const double px_per_mm = kFaceWidth / (2.0 * dry.face.radius.number());
   const double bar = draw_scale_bar(cairo, kMargin + 1.0, kBelow, 460.0, px_per_mm);
-  if (absolute) draw_lightness_scale(cairo, {kPairRight - kFaceWidth, kBelow - 4.0, kFaceWidth, 36.0}, gain);
+  if (absolute)
+    draw_lightness_scale(cairo, {kPairRight - kFaceWidth, kBelow - 4.0, kFaceWidth, 36.0}, gain.first);
   constexpr double kPlot = 700.0;
   const double top = kBelow + bar + 60.0;
   draw_contrast_plot(cairo, {kMargin, top, 900.0, kPlot + 120.0}, report.contrast);
@@ -112,8 +99,8 @@ double draw_plate(cairo_t* cairo,
   const double right =
       draw_pair_figures(cairo, {kRightX, top + 52.0, kPairRight - kRightX, 0.0}, right_figures(report));
   SpotMap both = dry.spots;  // a key for what either picture holds
-  if (both.glare.empty()) both.glare = wet_map.glare;
-  if (both.pits.empty()) both.pits = wet_map.pits;
+  if (both.glare.empty()) both.glare = laid.second_map.glare;
+  if (both.pits.empty()) both.pits = laid.second_map.pits;
   write_text(cairo,
              {.size_px = kSmallSize, .bold = false, .colour = kMuted},
              {kLeftX, left - 4.0, Align::left, kRightX - kLeftX - 40.0, false},
@@ -131,10 +118,9 @@ double draw_plate(cairo_t* cairo,
 }  // namespace
 
 Result<std::string> wetdry_png(const StatesReport& report,
-                               const MeasuredFace& dry,
-                               const MeasuredFace& wet,
+                               const LaidPair& pair,
                                const RecordContext& context) {
-  return page_png("wetdry.png", [&](cairo_t* cairo) { return draw_plate(cairo, report, dry, wet, context); });
+  return page_png("wetdry.png", [&](cairo_t* cairo) { return draw_plate(cairo, report, pair, context); });
 }
 
 }  // namespace corefleck

@@ -1,15 +1,5 @@
 import assert from "node:assert/strict";
-import { execFileSync } from "node:child_process";
-import { Bench, opened } from "./bench.mjs";
-
-function pdfText(file) {
-  return execFileSync("pdftotext", ["-layout", file, "-"], { encoding: "utf8" });
-}
-function pdfFacts(file) {
-  const words = execFileSync("pdfinfo", [file], { encoding: "utf8" });
-  const size = words.match(/Page size:\s+([\d.]+) x ([\d.]+)/);
-  return { pages: Number(words.match(/Pages:\s+(\d+)/)[1]), width: Number(size[1]), height: Number(size[2]) };
-}
+import { Bench, opened, pdfFacts, pdfText } from "./bench.mjs";
 
 const cases = {
   async "the page prints on A4 and on Letter, whole and without its controls"(browser) {

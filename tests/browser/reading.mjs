@@ -1,17 +1,5 @@
 import assert from "node:assert/strict";
-import { readFileSync } from "node:fs";
-import { createRequire } from "node:module";
-import { Bench, opened } from "./bench.mjs";
-
-const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
-
-/** Serious and critical faults that axe-core finds, one line each. */
-async function seriousFaults(page) {
-  await page.evaluate(axeSource);
-  const results = await page.evaluate(() => window.axe.run(document, { resultTypes: ["violations"] }));
-  return results.violations.filter((fault) => ["serious", "critical"].includes(fault.impact))
-    .map((fault) => `${fault.id}: ${fault.nodes.map((node) => node.target.join(" ")).slice(0, 3).join(", ")}`);
-}
+import { Bench, opened, seriousFaults } from "./bench.mjs";
 
 const ids = (page) => page.$$eval("#spot-table tbody tr[data-spot]", (rows) => rows.map((row) => Number(row.dataset.spot)));
 

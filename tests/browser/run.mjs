@@ -15,7 +15,7 @@ if (missing) {
   process.exit(77);
 }
 
-const modules = await Promise.all(["./reading.mjs", "./correcting.mjs", "./printing.mjs"].map((name) => import(name)));
+const modules = await Promise.all(["./reading.mjs", "./correcting.mjs", "./printing.mjs", "./pairs.mjs", "./tracks.mjs"].map((name) => import(name)));
 const cases = Object.assign({}, ...modules.map((module) => module.default));
 const listed = readFileSync(new URL("cases.txt", import.meta.url), "utf8").split("\n").filter(Boolean);
 const strayed = Object.keys(cases).filter((name) => !listed.includes(name)).concat(listed.filter((name) => !(name in cases)));

@@ -83,6 +83,7 @@ void check_only_measured(const TemporaryFolder& folder) {
     CHECK_THAT(name, !Contains("comparison"));
     CHECK_THAT(name, !Contains("changes"));
     CHECK_THAT(name, !Contains("wetdry"));
+    CHECK(name != "report.html");
   }
   CHECK(csv_rows(bytes_of(folder.path() / "out" / "summary.csv")).size() == 2);
 }
@@ -132,6 +133,7 @@ TEST_CASE("compare: writes the contract's files and both photos' own", "[cli]") 
   for (const char* name : {"comparison.csv",
                            "changes.csv",
                            "changes.png",
+                           "report.html",
                            "comparison.json",
                            "summary.csv",
                            "pair-before/spots.csv",
@@ -146,7 +148,7 @@ TEST_CASE("compare: tables are the same bytes for any number of jobs", "[cli]") 
   const TemporaryFolder one, two;
   REQUIRE(paired("compare", before(), later(), one.path(), {"--jobs", "1"}).status == 0);
   REQUIRE(paired("compare", before(), later(), two.path(), {"--jobs", "2"}).status == 0);
-  for (const char* name : {"comparison.csv", "changes.csv", "comparison.json", "changes.png"})
+  for (const char* name : {"comparison.csv", "changes.csv", "comparison.json", "changes.png", "report.html"})
     CHECK(bytes_of(one.path() / "out" / name) == bytes_of(two.path() / "out" / name));
 }
 
@@ -167,7 +169,7 @@ TEST_CASE("wetdry: darkening and gain in contrast hold the truth", "[cli]") {
   const auto rows = csv_rows(bytes_of(folder.path() / "out" / "summary.csv"));
   CHECK(rows.at(0).at("state") == "dry");
   CHECK(rows.at(1).at("state") == "wet");
-  CHECK(fs::exists(folder.path() / "out" / "wetdry.png"));
+  for (const char* name : {"wetdry.png", "report.html"}) CHECK(fs::exists(folder.path() / "out" / name));
 }
 
 TEST_CASE("compare: two different cores are refused, and only what was measured is written", "[cli]") {

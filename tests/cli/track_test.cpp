@@ -134,8 +134,13 @@ TEST_CASE("track: rates, tracks and files of two cores, against what was rendere
     all += static_cast<std::size_t>(number(row, "spot_count"));
   CHECK(tracks.size() == all);  // each spot of each visit has one track
   CHECK(spots.size() == all);
-  for (const char* file :
-       {"growth.json", "growth.png", "growth-A.png", "growth-B.png", "a1/record.json", "b2/spots.csv"})
+  for (const char* file : {"growth.json",
+                           "report.html",
+                           "growth.png",
+                           "growth-A.png",
+                           "growth-B.png",
+                           "a1/record.json",
+                           "b2/spots.csv"})
     CHECK(fs::exists(folder.path() / "results" / file));
 }
 
@@ -169,8 +174,13 @@ TEST_CASE("track: the same bytes for any number of jobs, and --json and --quiet 
   const Run json = tracked(four.path(), kTwoCores, {"--jobs", "4", "--json"});
   CHECK(quiet.status == 0);
   CHECK(quiet.out.empty());
-  for (const char* file :
-       {"growth.csv", "tracks.csv", "growth.json", "summary.csv", "growth-A.png", "growth.png"})
+  for (const char* file : {"growth.csv",
+                           "tracks.csv",
+                           "growth.json",
+                           "report.html",
+                           "summary.csv",
+                           "growth-A.png",
+                           "growth.png"})
     CHECK(bytes_of(one.path() / "results" / file) == bytes_of(four.path() / "results" / file));
   const auto rows = nlohmann::json::parse(json.out);
   REQUIRE(rows.size() == 2);

@@ -1,4 +1,5 @@
 #include "plot_axes.hpp"
+#include "report/made_core.hpp"
 #include "report/scratch_folder.hpp"
 
 #include "corefleck/growth_report.hpp"
@@ -14,48 +15,6 @@
 using namespace corefleck;
 using namespace corefleck::testing;
 
-namespace {
-
-struct MadeVisit {
-  const char* date;
-  double fraction_pct, u_pct;
-};
-
-/// A core with these visits and one track, without any face.
-CoreReport made_core(const std::string& name, const std::vector<MadeVisit>& made) {
-  CoreReport core{name, "growth-" + name + ".png", {}, {}, ""};
-  std::vector<DatedFraction> fractions;
-  CoreGrowth growth{};
-  int number = 0;
-  for (const MadeVisit& visit : made) {
-    using Percent = Quantity<struct PercentUnit>;
-    const Date date = *date_of(visit.date);
-    core.visits.push_back({date,
-                           name + "-" + visit.date + ".jpg",
-                           "abc",
-                           "",
-                           FaceState::dry,
-                           {Percent{visit.fraction_pct}, Percent{visit.u_pct}},
-                           0.5 * visit.u_pct,
-                           {}});
-    fractions.push_back({date, visit.fraction_pct, 0.5 * visit.u_pct});
-    growth.spots.push_back(
-        {1, date, ++number, {SquareMillimetres{2.0 + number}, SquareMillimetres{0.05}}, 1.5, -2.25});
-  }
-  growth.rate = growth_rate(fractions);
-  growth.new_spots = 3;
-  growth.spots_growing = 7;
-  core.growth = growth;
-  return core;
-}
-
-const std::vector<MadeVisit> kFour{{"2025-03-04", 1.92, 0.03},
-                                   {"2025-09-11", 2.05, 0.03},
-                                   {"2026-02-20", 2.31, 0.04},
-                                   {"2026-09-02", 2.44, 0.03}};
-
-}  // namespace
-
 // Columns copied from the output contract; figures by hand: 2 to 3 % in 4 years, u 0.2 each, half of it
 // between photos.
 TEST_CASE("growth.csv: the contract's columns, a row a core, empty where there is no growth", "[report]") {
@@ -70,7 +29,7 @@ TEST_CASE("growth.csv: the contract's columns, a row a core, empty where there i
 }
 
 TEST_CASE("growth as JSON has the digits of growth.csv", "[report]") {
-  const auto rows = nlohmann::json::parse(growth_json({made_core("A", kFour)}));
+  const auto rows = nlohmann::json::parse(growth_json({made_core("A", kFourVisits)}));
   REQUIRE(rows.size() == 1);
   CHECK(rows[0].at("core") == "A");
   CHECK(rows[0].at("visits") == 4);
@@ -88,12 +47,17 @@ TEST_CASE("tracks.csv: the contract's columns, a row a spot and visit", "[report
 TEST_CASE("growth files: tables, record and a plot a core; old plots go where there is no line now",
           "[report]") {
   const ScratchFolder scratch;
-  const auto a = made_core("A", kFour), b = made_core("B", {kFour[0], kFour[2]});
+  const auto a = made_core("A", kFourVisits), b = made_core("B", {kFourVisits[0], kFourVisits[2]});
   const RecordContext context{"9.9", FaceState::dry, {}};
   const auto exists = [&](const char* name) { return std::filesystem::exists(scratch.path() / name); };
   REQUIRE(write_growth({a, b}, context, scratch.path()));
-  for (const char* name :
-       {"growth.csv", "tracks.csv", "growth.json", "growth.png", "growth-A.png", "growth-B.png"})
+  for (const char* name : {"growth.csv",
+                           "tracks.csv",
+                           "growth.json",
+                           "report.html",
+                           "growth.png",
+                           "growth-A.png",
+                           "growth-B.png"})
     CHECK(exists(name));
   CoreReport lost = b;
   lost.growth.reset();
@@ -146,7 +110,7 @@ TEST_CASE("growth plots to look at, in a folder of the temporary directory", "[.
     REQUIRE(png);
     REQUIRE(write_whole(folder / name, *png));
   };
-  draw("growth-one.png", {made_core("A", kFour)});
+  draw("growth-one.png", {made_core("A", kFourVisits)});
   draw("growth-two-visits.png",
        {made_core("deep end, east wall", {{"2026-03-02", 8.9, 0.11}, {"2026-03-30", 9.0, 0.08}})});
   draw(
@@ -154,7 +118,7 @@ TEST_CASE("growth plots to look at, in a folder of the temporary directory", "[.
       {made_core("C", {{"2020-03-02", 0.0, 0.003}, {"2024-03-30", 0.0, 0.003}, {"2026-05-02", 0.0, 0.003}})});
   std::vector<CoreReport> many;
   for (int i = 0; i < 7; ++i) {
-    std::vector<MadeVisit> visits = kFour;
+    std::vector<MadeVisit> visits = kFourVisits;
     for (MadeVisit& visit : visits)
       visit.fraction_pct =
           visit.fraction_pct * (0.5 + 0.2 * i) + 0.1 * std::sin(5.0 * i + visit.fraction_pct * 9.0);

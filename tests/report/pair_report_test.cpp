@@ -73,7 +73,8 @@ TEST_CASE("pair tables: begin with the contract's columns", "[report]") {
 
 TEST_CASE("pair tables: several ids are joined by semicolons, and what is not there is empty", "[report]") {
   const std::string csv = changes_csv(report_of(made_face({})).changes);
-  CHECK_THAT(csv, Catch::Matchers::Contains("merged,4;5,4,0.0000,0.0000,4.00000,6.50000,2.50000,0.195996\r\n"));
+  CHECK_THAT(csv,
+             Catch::Matchers::Contains("merged,4;5,4,0.0000,0.0000,4.00000,6.50000,2.50000,0.195996\r\n"));
   CHECK_THAT(csv, Catch::Matchers::Contains("new,,1,0.0000,0.0000,,6.50000,2.50000,0.195996\r\n"));
 }
 
@@ -85,9 +86,9 @@ TEST_CASE("pair tables: a name with a comma is quoted, counts are those of the r
 
 TEST_CASE("pair plates: both are pictures no longer than A4 beside their width", "[report]") {
   const MeasuredFace face = made_face({.pitch_mm = 0.1});
-  const auto changes = changes_png(report_of(face), face, face, made_context());
-  const auto states =
-      wetdry_png({row_of(face, "a.jpg"), row_of(face, "b.jpg"), {}}, face, face, made_context());
+  const LaidPair laid = laid_pair(face, face, {});
+  const auto changes = changes_png(report_of(face), laid, made_context());
+  const auto states = wetdry_png({row_of(face, "a.jpg"), row_of(face, "b.jpg"), {}}, laid, made_context());
   REQUIRE((changes && states));
   for (const std::string* png : {&*changes, &*states}) {
     REQUIRE(is_png(*png));
@@ -108,7 +109,8 @@ TEST_CASE("pair files: a folder that cannot be written to is an error, and nothi
   const auto place = folder.path() / "file";
   std::ofstream(place) << "not a folder";
   const MeasuredFace face = made_face({.pitch_mm = 0.2});
-  const auto written = write_changes(report_of(face), face, face, made_context(), place / "out");
+  const PairedPhoto photo{face, made_context(), "core"};
+  const auto written = write_changes(report_of(face), photo, photo, place / "out");
   REQUIRE(!written);
   CHECK(written.error().code == ErrorCode::cannot_write);
 }

@@ -33,6 +33,18 @@ const Elements = (() => {
     return value === 0 ? "0" : fixed(value, decimalsFor(value, digits));
   }
 
+  /** A value and the half-width of its interval, to the digits that the latter leaves it. */
+  function withInterval(value, u95, decimals) {
+    if (!isNumber(value) || !isNumber(u95)) return fixed(value, decimals);
+    const digits = u95 > 0 ? Math.min(decimalsFor(u95, 2), 6) : decimals;
+    return `${fixed(value, digits)} ± ${fixed(u95, digits)}`;
+  }
+
+  /** Rows of a table of the island as objects. */
+  function rowsOf({ columns, rows }) {
+    return rows.map((row) => Object.fromEntries(row.map((cell, i) => [columns[i], cell])));
+  }
+
   /** A figure as the program writes it for reading: with a u95 to two digits, and its own decimals by that. */
   function figure(shown, figures) {
     const value = figures[shown.column];
@@ -53,5 +65,5 @@ const Elements = (() => {
     if (text.unit) node.append(` ${text.unit}`);
   }
 
-  return { html, svg, byId, fixed, significant, figure, showFigure, isNumber, NONE };
+  return { html, svg, byId, fixed, significant, withInterval, rowsOf, figure, showFigure, isNumber, NONE };
 })();

@@ -92,7 +92,7 @@
     counted = new Map(result.spots.map((spot) => [spot.spot_id, spot]));
     const all = result.spots.concat([...result.struck].map((id) => found.get(id)));
     // The table tells which spots its filter leaves out, and with that the picture is shown anew.
-    table.setSpots(all.map((spot) => ({ ...spot, state: stateOf(spot) })));
+    table.setRows(all.map((spot) => ({ ...spot, state: stateOf(spot) })));
     Plots.draw(island, result);
     showFigures(edits);
     pick(picked);

@@ -32,6 +32,7 @@ function makePicture(island, events) {
       text.style.display = crowd && wide < (nodes.size > 300 ? 22 : 11) ? "none" : "";
     }
     showRuler(scale);
+    events.viewed?.(view);
   }
 
   function showRuler(scale) {
@@ -80,11 +81,12 @@ function makePicture(island, events) {
 
   // --- layers and lightness
 
-  const layerOf = (name) => byId(`layer-${name}`);
   const alone = byId("photo-alone");
+  /** What a layer without its check mark leaves out is said by the style sheet. */
   function showLayers() {
     for (const box of document.querySelectorAll("#layers [data-layer]"))
-      layerOf(box.dataset.layer).style.display = box.checked && !alone.checked ? "" : "none";
+      svg.classList.toggle(`without-${box.dataset.layer}`, !box.checked || alone.checked);
+    showCasings();
   }
   byId("layers").addEventListener("change", showLayers);
 
@@ -140,7 +142,11 @@ function makePicture(island, events) {
 
   svg.addEventListener("pointerover", (event) => { if (!drawing) events.hover(spotAt(event.target)); });
   svg.addEventListener("pointerleave", () => events.hover(null));
-  svg.addEventListener("focusin", (event) => events.hover(spotAt(event.target)));
+  svg.addEventListener("focusin", (event) => {
+    const id = spotAt(event.target);
+    events.hover(id);
+    if (id !== null && event.target.matches(":focus-visible")) reveal(id);  // by keys, in a picture that is zoomed
+  });
   svg.addEventListener("focusout", () => events.hover(null));
 
   // --- pointers: a drag pans, two fingers zoom, a click picks; while drawing, clicks and drags set corners
@@ -258,6 +264,22 @@ function makePicture(island, events) {
     event.preventDefault();
   });
 
+  // --- all spots at once
+
+  function dim(ids) {
+    for (const [id, node] of nodes) node.classList.toggle("dim", ids.has(id));
+    showCasings();
+  }
+
+  /** Dark lines under the outlines, all in one path: a path each would double the page. */
+  function showCasings() {
+    const shown = [...nodes.values()].filter((node) => !node.classList.contains("dim") && getComputedStyle(node).display !== "none");
+    for (const casing of svg.querySelectorAll("[data-under]")) {
+      const lines = casing.dataset.under ? shown.flatMap((node) => [...node.querySelectorAll(casing.dataset.under)]) : shown;
+      casing.setAttribute("d", lines.map((line) => line.getAttribute("d")).join(""));
+    }
+  }
+
   // --- spots after corrections
 
   function drawnNode(spot) {
@@ -288,15 +310,13 @@ function makePicture(island, events) {
       const struck = result.struck.has(id), gone = !struck && !counted.has(id);
       node.classList.toggle("struck", struck);
       node.classList.toggle("gone", gone);
-      node.classList.toggle("dim", dimmed.has(id));
       node.setAttribute("aria-label", events.words(id));
       numbers.get(id).style.visibility = gone || struck ? "hidden" : "";
     }
     nodes.get(picked)?.classList.add("picked");
     byId("hand-excluded").replaceChildren(...edits.filter((edit) => edit.edit === "exclude")
       .map((edit) => svgNode("path", { class: "hand-area", d: pathOf(edit.outline_mm) })));
-    const solid = [...nodes.values()].filter((node) => !node.classList.contains("gone"));
-    byId("spot-casing").setAttribute("d", solid.map((node) => node.getAttribute("d")).join(""));
+    dim(dimmed);
     showView();
   }
 
@@ -304,5 +324,5 @@ function makePicture(island, events) {
   svg.style.setProperty("--print-letter", `${whole / 62}px`);  // 2.4 mm on a picture of 150 mm
   window.addEventListener("beforeprint", () => { view = { x: 0, y: 0, size: whole }; showView(); });
   showLayers();
-  return { setHot, setPicked, showSpots, startDrawing, setCorners, stopDrawing, focus: (id) => nodes.get(id)?.focus() };
+  return { setHot, setPicked, dim, showSpots, startDrawing, setCorners, stopDrawing, focus: (id) => nodes.get(id)?.focus() };
 }

@@ -3,59 +3,7 @@
 
 const Plots = (() => {
   const { html, svg, byId, fixed, significant } = Elements;
-  const WIDTH = 340, HEIGHT = 230, LEFT = 46, RIGHT = 12, TOP = 24, BOTTOM = 40;
-  const plotWidth = WIDTH - LEFT - RIGHT, plotHeight = HEIGHT - TOP - BOTTOM;
-
-  /** Step of 1, 2 or 5 times a power of ten that divides the axis into five parts at most. */
-  function tickStep(range) {
-    const decade = 10 ** Math.floor(Math.log10(Math.max(range, 1e-9) / 5));
-    return [1, 2, 5, 10].map((factor) => factor * decade).find((step) => step * 5 >= range * 0.999999);
-  }
-
-  function text(x, y, anchor, words) {
-    const node = svg("text", { x, y, "text-anchor": anchor });
-    node.textContent = words;
-    return node;
-  }
-
-  /** A frame with a y axis from `low` to at least `high`. */
-  function frame(title, description, yTitle, low, high, whole) {
-    const step = whole ? Math.max(1, tickStep(high - low)) : tickStep(high - low || 1);
-    const bottom = Math.floor(low / step) * step, top = Math.max(Math.ceil(high / step), Math.floor(low / step) + 1) * step;
-    const y = (value) => TOP + plotHeight * (1 - (value - bottom) / (top - bottom));
-    const node = svg("svg", { viewBox: `0 0 ${WIDTH} ${HEIGHT}`, role: "img", "aria-label": `${title}. ${description}` });
-    const digits = Math.max(0, -Math.floor(Math.log10(step) + 1e-9));
-    for (let tick = bottom; tick <= top + step / 2; tick += step) {
-      node.append(svg("path", { class: "gridline", d: `M${LEFT} ${y(tick)}H${WIDTH - RIGHT}` }));
-      node.append(text(LEFT - 6, y(tick) + 4, "end", fixed(tick, digits)));
-    }
-    node.append(text(4, 10, "start", yTitle));
-    return { node, y };
-  }
-
-  function finish({ node }, xTitle) {
-    node.append(svg("path", { class: "axis", d: `M${LEFT} ${TOP}V${TOP + plotHeight}H${WIDTH - RIGHT}` }));
-    node.append(text(LEFT + plotWidth / 2, HEIGHT - 4, "middle", xTitle));
-    return node;
-  }
-
-  function figure(title, node) {
-    return html("figure", {}, html("figcaption", {}, title), node);
-  }
-
-  function bars(plot, values, labels, every) {
-    const width = plotWidth / values.length, base = TOP + plotHeight;
-    values.forEach((value, i) => {
-      const bar = svg("rect", { class: "bar", x: LEFT + i * width + 1, width: Math.max(width - 2, 1), y: plot.y(value), height: Math.max(base - plot.y(value), 0) });
-      if (value > 0) plot.node.append(bar);
-    });
-    labels.forEach((label, i) => {
-      if (i % every) return;
-      const x = LEFT + i * plotWidth / (labels.length > values.length ? values.length : labels.length) +
-        (labels.length > values.length ? 0 : width / 2);
-      plot.node.append(text(x, base + 14, "middle", label));
-    });
-  }
+  const { WIDTH, LEFT, RIGHT, frame, ratioAxis, finish, figure, bars } = PlotFrame;
 
   function classRatio(name) {
     return { R5: 10 ** (1 / 5), R10: 10 ** (1 / 10), R20: 10 ** (1 / 20) }[name] ?? Math.SQRT2;
@@ -93,13 +41,7 @@ const Plots = (() => {
     const values = spots.map((spot) => spot[key]), ecd = spots.map((spot) => spot.ecd_mm);
     const plot = frame("Contrast of each spot by size", `${unit} from ${fixed(Math.min(...values), 1)} to ${fixed(Math.max(...values), 1)}.`,
       unit, Math.min(0, ...values), Math.max(...values));
-    const low = Math.log(Math.min(...ecd) * 0.93), high = Math.log(Math.max(...ecd) * 1.07);
-    const x = (value) => LEFT + plotWidth * (Math.log(value) - low) / (high - low);
-    for (const tick of [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50])
-      if (Math.log(tick) >= low && Math.log(tick) <= high) {
-        plot.node.append(svg("path", { class: "gridline", d: `M${x(tick)} ${TOP}V${TOP + plotHeight}` }));
-        plot.node.append(text(x(tick), TOP + plotHeight + 14, "middle", String(tick)));
-      }
+    const x = ratioAxis(plot, ecd);
     spots.forEach((spot, i) => plot.node.append(svg("circle", { class: "dot", "data-spot": spot.spot_id, cx: x(ecd[i]), cy: plot.y(values[i]), r: 3.4 })));
     return figure("Contrast of each spot by size", finish(plot, "equivalent circular diameter, mm"));
   }
@@ -141,10 +83,5 @@ const Plots = (() => {
       ...placeOfSpots(spots, island, figures.area_fraction_pct));
   }
 
-  function setPicked(id) {
-    for (const dot of document.querySelectorAll("#plots .dot"))
-      dot.classList.toggle("picked", Number(dot.dataset.spot) === id);
-  }
-
-  return { draw, setPicked };
+  return { draw, setPicked: PlotFrame.setPicked };
 })();

@@ -27,6 +27,14 @@ struct ReportedVisit {
   std::optional<Link> link;
 };
 
+/// A visit as the list has it, whatever became of it.
+struct ListedVisit {
+  Date date;
+  SummaryRow row;        ///< with figures where the photo was measured
+  std::string folder;    ///< of the photo's own files, beside the report's
+  std::string left_out;  ///< why the growth is made without it; empty: it is not
+};
+
 /// What `track` tells of one core.
 struct CoreReport {
   std::string core;
@@ -34,7 +42,12 @@ struct CoreReport {
   std::vector<ReportedVisit> visits;  ///< those that the growth is made of, by date
   std::optional<CoreGrowth> growth;   ///< empty: fewer than two visits could be used
   std::string reason;                 ///< why there is none
+  std::vector<ListedVisit> listed{};  ///< all of the core's list, by date
 };
+
+/// What to look at twice in how a core's visits were listed and photographed, a sentence each: a camera's
+/// date that is not the list's, dry and wet faces side by side.
+[[nodiscard]] std::vector<std::string> visit_doubts(const CoreReport& core);
 
 /// Text of growth.csv and tracks.csv; CSV as in report.hpp.
 [[nodiscard]] std::string growth_csv(const std::vector<CoreReport>& cores);
@@ -53,8 +66,8 @@ struct CoreReport {
 [[nodiscard]] Result<std::string> growth_plot_png(std::span<const CoreReport> cores,
                                                   const std::string& program_version);
 
-/// Writes growth.csv, tracks.csv, growth.json, growth.png (all cores) and the plot of each core that has a
-/// line into `folder`, all or none. A plot of an earlier run goes where its core has no line now.
+/// Writes growth.csv, tracks.csv, growth.json, report.html, growth.png (all cores) and the plot of each core
+/// that has a line into `folder`, all or none. A plot of an earlier run goes where its core has no line now.
 [[nodiscard]] Result<void> write_growth(const std::vector<CoreReport>& cores,
                                         const RecordContext& context,
                                         const std::filesystem::path& folder);

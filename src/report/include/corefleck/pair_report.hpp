@@ -30,17 +30,23 @@ struct StatesReport {
 [[nodiscard]] std::string comparison_json(const ChangesReport& report);
 [[nodiscard]] std::string wetdry_json(const StatesReport& report);
 
-/// Writes comparison.csv, changes.csv and changes.png into `folder`, all or none.
+/// One photo of a pair: measured, with what options, and in which folder beside the pair's files its own are.
+struct PairedPhoto {
+  const MeasuredFace& face;
+  RecordContext context;
+  std::string folder;
+};
+
+/// Writes comparison.csv, changes.csv, changes.png, report.html and comparison.json into `folder`, all or
+/// none.
 [[nodiscard]] Result<void> write_changes(const ChangesReport& report,
-                                         const MeasuredFace& before,
-                                         const MeasuredFace& after,
-                                         const RecordContext& context,
+                                         const PairedPhoto& before,
+                                         const PairedPhoto& after,
                                          const std::filesystem::path& folder);
-/// Writes wetdry.csv, wetdry_spots.csv and wetdry.png into `folder`, all or none.
+/// Writes wetdry.csv, wetdry_spots.csv, wetdry.png, report.html and wetdry.json into `folder`, all or none.
 [[nodiscard]] Result<void> write_states(const StatesReport& report,
-                                        const MeasuredFace& dry,
-                                        const MeasuredFace& wet,
-                                        const RecordContext& context,
+                                        const PairedPhoto& dry,
+                                        const PairedPhoto& wet,
                                         const std::filesystem::path& folder);
 
 }  // namespace corefleck

@@ -1,0 +1,100 @@
+"use strict";
+// A table of spots: sorted by any column, filtered, and tied to the picture.
+
+/** `of.name` is the first part of the ids of table, frame, filter and count; `of.columns` have key, label, write
+ * `words` where they hold text, and `value` where they are sorted by something else; the first one holds the button that picks the row. */
+function makeSortedTable(of, events) {
+  const { html, byId, isNumber } = Elements;
+  const table = byId(`${of.name}-table`), body = table.tBodies[0];
+  let sort = { key: of.columns[0].key, down: false }, items = [], rows = new Map(), hot = null, picked = null;
+
+  function header() {
+    const cells = of.columns.map((column) => {
+      const button = html("button", { type: "button", class: "screen-only" }, column.label);
+      // A head with buttons is not repeated on each printed page.
+      const words = html("span", { class: "print-only", "aria-hidden": "true" }, column.label);
+      const cell = html("th", { scope: "col", "data-key": column.key, class: column.words ? "words" : null }, button, words);
+      button.addEventListener("click", () => {
+        sort = { key: column.key, down: sort.key === column.key ? !sort.down : false };
+        show();
+      });
+      return cell;
+    });
+    table.tHead.replaceChildren(html("tr", {}, ...cells));
+  }
+
+  function compare(a, b) {
+    const { value } = of.columns.find((column) => column.key === sort.key);
+    const [x, y] = value ? [value(a), value(b)] : [a[sort.key], b[sort.key]];
+    const missing = (value) => !isNumber(value) && typeof value !== "string";
+    if (missing(x) !== missing(y)) return missing(x) ? 1 : -1;  // not measured: last, whichever way
+    const order = x < y ? -1 : x > y ? 1 : of.idOf(a) - of.idOf(b);
+    return sort.down ? -order : order;
+  }
+
+  function row(item) {
+    const cells = of.columns.map((column, i) => {
+      if (i > 0) return html("td", { class: column.words ? "words" : "number" }, column.write(item));
+      const button = html("button", { type: "button", class: "go", "aria-label": of.goTo(item) }, column.write(item));
+      return html("th", { scope: "row", class: "number" }, button);
+    });
+    return html("tr", { "data-spot": of.idOf(item), class: of.rowClass?.(item) }, ...cells);
+  }
+
+  function show() {
+    const seen = items.filter(of.passes).sort(compare);
+    rows = new Map(seen.map((item) => [of.idOf(item), row(item)]));
+    body.replaceChildren(...rows.values());
+    if (seen.length === 0) body.append(html("tr", {}, html("td", { colspan: of.columns.length }, items.length ? of.noneLeft : of.none)));
+    for (const cell of table.tHead.rows[0].cells)
+      if (cell.dataset.key === sort.key) cell.setAttribute("aria-sort", sort.down ? "descending" : "ascending");
+      else cell.removeAttribute("aria-sort");
+    byId("filter-count").textContent = of.counted(seen.length, items.length);
+    rows.get(picked)?.classList.add("picked");
+    events.filtered(new Set(items.map(of.idOf).filter((id) => !rows.has(id))));
+  }
+
+  function mark(name, before, now) {
+    rows.get(before)?.classList.remove(name);
+    rows.get(now)?.classList.add(name);
+  }
+  function setHot(id) {
+    mark("hot", hot, id);
+    hot = id;
+  }
+  function setPicked(id) {
+    if (picked === id) return mark("picked", null, id);  // a table made anew: it stays where it is
+    mark("picked", picked, id);
+    picked = id;
+    const node = rows.get(id), frame = byId(`${of.name}-scroll`);
+    if (!node) return;
+    // Within its own frame: the page itself stays where the reader is.
+    const head = table.tHead.offsetHeight;
+    if (node.offsetTop < frame.scrollTop + head) frame.scrollTop = node.offsetTop - head;
+    else if (node.offsetTop + node.offsetHeight > frame.scrollTop + frame.clientHeight)
+      frame.scrollTop = node.offsetTop + node.offsetHeight - frame.clientHeight;
+  }
+
+  const idAt = (event) => {
+    const node = event.target.closest?.("tr[data-spot]");
+    return node ? Number(node.dataset.spot) : null;
+  };
+  body.addEventListener("pointerover", (event) => events.hover(idAt(event)));
+  body.addEventListener("pointerleave", () => events.hover(null));
+  body.addEventListener("focusin", (event) => events.hover(idAt(event)));
+  body.addEventListener("click", (event) => { if (idAt(event) !== null) events.pick(idAt(event)); });
+  const filter = byId(`${of.name}-filter`);
+  filter.addEventListener("input", show);
+  filter.addEventListener("submit", (event) => event.preventDefault());
+  filter.addEventListener("reset", () => setTimeout(show));
+
+  header();
+  return {
+    setHot, setPicked,
+    setRows(list) {
+      items = list;
+      table.closest("section").classList.toggle("long", items.length > 300);
+      show();
+    },
+  };
+}
