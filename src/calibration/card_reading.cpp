@@ -18,14 +18,12 @@ constexpr double kRayStep_px = 0.5;
 constexpr double kNearLine_px = 3.0;
 constexpr double kVagueSide_rad = 0.01;  // a side known no better tells nothing about the tilt
 
-std::array<cv::Point2d, 4> corners_of(const cv::RotatedRect& box) {
-  std::array<cv::Point2f, 4> raw;
-  box.points(raw.data());
-  return {cv::Point2d(raw[0]), cv::Point2d(raw[1]), cv::Point2d(raw[2]), cv::Point2d(raw[3])};
+cv::Point2d middle_of(const std::array<cv::Point2d, 4>& corners) {
+  return 0.25 * (corners[0] + corners[1] + corners[2] + corners[3]);
 }
 
 std::array<cv::Point2d, 4> shrunk(const std::array<cv::Point2d, 4>& corners, double share) {
-  const cv::Point2d centre = 0.25 * (corners[0] + corners[1] + corners[2] + corners[3]);
+  const cv::Point2d centre = middle_of(corners);
   std::array<cv::Point2d, 4> inner;
   for (std::size_t i = 0; i < 4; ++i) inner[i] = centre + share * (corners[i] - centre);
   return inner;
@@ -260,12 +258,16 @@ std::optional<CardSide> straight_side(
 
 }  // namespace
 
-Result<FoundCard> read_card(const Photo& photo, const Overview& overview, const cv::RotatedRect& box) {
-  std::array<cv::Point2d, 4> corners = corners_of(box);
-  for (cv::Point2d& corner : corners) corner = overview.to_photo(corner);
+Result<FoundCard> read_card(const Photo& photo,
+                            const Overview& overview,
+                            const std::array<cv::Point2d, 4>& on_overview) {
+  std::array<cv::Point2d, 4> corners{};
+  std::transform(on_overview.begin(), on_overview.end(), corners.begin(), [&](cv::Point2d corner) {
+    return overview.to_photo(corner);
+  });
   auto found = read_quad(photo, shrunk(corners, kMiddle));
   if (!found) return found;
-  const cv::Point2d middle = overview.to_photo(cv::Point2d(box.center));
+  const cv::Point2d middle = middle_of(corners);
   for (std::size_t i = 0; i < 4; ++i)
     found->sides[i] =
         straight_side(photo, corners[i], corners[(i + 1) % 4], middle, 5.0 * overview.factor + 3.0);
