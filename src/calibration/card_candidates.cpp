@@ -9,18 +9,27 @@
 namespace corefleck {
 namespace {
 
-// Largest slope of tone, L* per overview pixel, inside a flat area. Several, since a card on a bench of its
-// own tone is parted from it only by a faint line, and a card in uneven light or strong noise is itself not
-// quite flat.
-constexpr std::array kSlopes{0.35F, 0.6F, 1.0F, 1.7F, 3.0F};
+/// What counts as flat: the largest slope of tone, L* per overview pixel, and the width of the gaps in an
+/// outline that are bridged, odd, pixels.
+struct Flatness {
+  float slope;
+  int bridged;
+};
+
+// Several, since a card on a bench of its own tone is parted from it only by a faint line, and a card in
+// uneven light or strong noise is itself not quite flat.
+constexpr std::array kFlat{
+    Flatness{0.35F, 5}, Flatness{0.6F, 5}, Flatness{1.0F, 5}, Flatness{1.7F, 5}, Flatness{3.0F, 5}};
+// On a tone smoothed more, for outlines that are hardly there: noise breaks them, in places over a dozen
+// pixels.
+constexpr std::array kFaintlyFlat{
+    Flatness{0.12F, 5}, Flatness{0.2F, 5}, Flatness{0.12F, 13}, Flatness{0.2F, 13}};
 constexpr float kOneTone = 7.0F;        // L*: light that falls off, and noise, within one card
 constexpr double kLeastUniform = 0.75;  // less of one tone is two things
 constexpr double kUniform = 0.92;       // a label or a scratch may take the rest
 constexpr double kCorner = 0.15;        // share of a side that rounding or wear may take at each end
 constexpr double kBeside = 0.2;     // of the card's other dimension: the outline so near belongs to a side
 constexpr double kMostSkew = 0.12;  // sine of the angle between a side and the box around the card
-constexpr std::array kFaintSlopes{0.12F,
-                                  0.2F};  // on a tone smoothed more, for outlines that are hardly there
 
 cv::Mat slope_of_tone(const cv::Mat& tone, double smoothing) {
   cv::Mat smooth, gx, gy, slope;
@@ -202,13 +211,15 @@ std::vector<CardCandidate> card_candidates(const Overview& overview,
                                            double min_side,
                                            CardOutline parted_by) {
   const cv::Mat slope = slope_for(overview, parted_by);
-  const std::span<const float> limits = parted_by == CardOutline::faint ? std::span<const float>(kFaintSlopes)
-                                                                        : std::span<const float>(kSlopes);
-  std::vector<std::vector<CardCandidate>> found(limits.size());
-  cv::parallel_for_(cv::Range(0, static_cast<int>(limits.size())), [&](const cv::Range& range) {
+  const std::span<const Flatness> kinds = parted_by == CardOutline::faint
+                                              ? std::span<const Flatness>(kFaintlyFlat)
+                                              : std::span<const Flatness>(kFlat);
+  std::vector<std::vector<CardCandidate>> found(kinds.size());
+  cv::parallel_for_(cv::Range(0, static_cast<int>(kinds.size())), [&](const cv::Range& range) {
     for (auto i = static_cast<std::size_t>(range.start); i < static_cast<std::size_t>(range.end); ++i) {
-      cv::Mat flat = (slope < limits[i]) & (hidden == 0);
-      cv::morphologyEx(flat, flat, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5}));
+      const cv::Size bridge(kinds[i].bridged, kinds[i].bridged);
+      cv::Mat flat = (slope < kinds[i].slope) & (hidden == 0);
+      cv::morphologyEx(flat, flat, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, bridge));
       found[i] = flat_rectangles(overview, flat, min_side);
     }
   });
