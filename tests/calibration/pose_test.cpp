@@ -57,11 +57,11 @@ TEST_CASE("pose: a card on wood of its own lightness is followed by its colour",
   // Grain lighter and darker than the card, of one hue, and along two of its sides.
   const Reflectance light{0.30, 0.165, 0.09}, dark{0.23, 0.127, 0.07};
   std::vector<DrawnShape> grain;
-  for (int k = -30; k <= 40; ++k) grain.push_back(rectangle(3.7 * k, 0.0, 1.6, 400.0, dark, 3.0));
+  for (int k = 14; k <= 27; ++k) grain.push_back(rectangle(3.7 * k, 5.0, 1.6, 60.0, dark, 3.0));
   DrawnScene scene = scene_of({grain, {drawn_face()}, drawn_bar({}), {drawn_card()}});
   scene.bench = light;
   scene.tilt_deg = 2.0;
-  scene.tilt_toward_deg = GENERATE(30.0, 120.0, 210.0, 300.0);
+  scene.tilt_toward_deg = GENERATE(120.0, 300.0);
   INFO(scene.tilt_toward_deg);
   const auto face = calibrate(with_focal_length(scene), {});
   REQUIRE(face.has_value());
