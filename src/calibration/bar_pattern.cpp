@@ -10,7 +10,8 @@
 namespace corefleck {
 namespace {
 
-constexpr double kMiddle = 0.2;  // of a block, left out at both its ends: blur, outlines
+constexpr double kMiddle = 0.2;        // of a block, left out at both its ends: blur, outlines
+constexpr Eigen::Index kPastBlur = 3;  // lines beyond the last that shows the blocks
 constexpr double kSameTone =
     0.35;  // of the step between the tones: light falls off along a bar, and shadows end
 
@@ -119,18 +120,44 @@ double level_between(const StripLight& light, StripFrame frame, double from, dou
   return cv::mean(light.strip(frame))[0];
 }
 
-// An end block that merges with the strip shows no edge, but its tone. Patches of two tones on a bench of a
-// third are no bar that goes on unseen. `places`: of the edges, the end in question first.
-bool goes_on(const StripLight& light, const StripFrame& frame, const std::vector<double>& places) {
+// The blocks' tones next to an end and beyond it, as logarithms.
+struct EndTones {
+  double end, next, beyond;
+  bool seen;
+  [[nodiscard]] bool like_next(double tone) const {
+    return std::abs(tone - next) < kSameTone * std::abs(end - next);
+  }
+};
+
+double log_tone(double level, double most) { return std::log(level + 0.03 * most + 1e-9); }
+
+// `places`: of the edges, the end in question first.
+EndTones end_tones(const StripLight& light,
+                   const StripFrame& frame,
+                   const std::vector<double>& places,
+                   double most) {
   const auto level = [&](double a, double b) {  // of the block between two edges
     const double from = a + kMiddle * (b - a), to = b - kMiddle * (b - a);
     return level_between(light, frame, std::min(from, to), std::max(from, to));
   };
-  const double end = level(places[0], places[1]), next = level(places[1], places[2]);
   const double beyond = level(2.0 * places[0] - places[1], places[0]);
-  if (beyond < 0.0) return false;
-  const auto tone = [&](double v) { return std::log(v + 0.03 * std::max(end, next) + 1e-9); };
-  return std::abs(tone(beyond) - tone(next)) < kSameTone * std::abs(tone(end) - tone(next));
+  return {log_tone(level(places[0], places[1]), most),
+          log_tone(level(places[1], places[2]), most),
+          log_tone(std::max(beyond, 0.0), most),
+          beyond >= 0.0};
+}
+
+// An end block that merges with the strip shows no edge, but its tone. Patches of two tones on a bench of a
+// third are no bar that goes on unseen.
+bool goes_on(const EndTones& tones) { return tones.seen && tones.like_next(tones.beyond); }
+
+// Tone just past the blocks, across the axis: of the strip, where the blocks do not cover it.
+double tone_beside(const cv::Mat& strip, const std::vector<BlockColumns>& blocks, int row, double most) {
+  row = std::clamp(row, 0, strip.rows - 1);
+  std::vector<double> values;
+  for (int i = blocks.front().first; i <= blocks.back().last; ++i)
+    values.push_back(static_cast<double>(strip.at<float>(row, i)));
+  return log_tone(median(values), most);
 }
 
 double raggedness(const Eigen::MatrixXd& levels, const Eigen::RowVectorXd& typical) {
@@ -176,13 +203,22 @@ BarPattern bar_pattern(const StripLight& light, const FoundBar& found) {
                      static_cast<double>(down) + 0.5,
                      up < reach && down < reach,
                      {},
+                     false,
                      0.0,
                      0.0};
   const Eigen::Index trim = height / 6, first = reach - up + trim, inner = height - 2 * trim;
   frame.centre = 0.5 * (pattern.low + pattern.high);
   frame.half = 0.3 * static_cast<double>(height);
-  pattern.goes_on = {goes_on(light, frame, places),
-                     goes_on(light, frame, std::vector<double>(places.rbegin(), places.rend()))};
+  const double most = levels.row(reach).maxCoeff();
+  const std::array<EndTones, 2> ends{
+      end_tones(light, frame, places, most),
+      end_tones(light, frame, std::vector<double>(places.rbegin(), places.rend()), most)};
+  pattern.goes_on = {goes_on(ends[0]), goes_on(ends[1])};
+  for (const Eigen::Index row : {reach - up - kPastBlur, reach + down + kPastBlur}) {
+    const double beside = tone_beside(strip, blocks, static_cast<int>(row), most);
+    pattern.on_strip = pattern.on_strip || (pattern.goes_on[0] && pattern.goes_on[1] &&
+                                            ends[0].like_next(beside) && ends[1].like_next(beside));
+  }
   pattern.tone_scatter =
       tone_scatter(strip.rowRange(static_cast<int>(first), static_cast<int>(first + inner)), blocks);
   pattern.raggedness = raggedness(levels.middleRows(first, inner), typical);

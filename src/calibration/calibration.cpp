@@ -23,6 +23,7 @@ namespace {
 constexpr double kStrongTilt_deg = 5.0;
 constexpr double kUnevenLight_pct = 25.0;
 constexpr double kSmallCard_px2 = 900.0;
+constexpr double kOutOfRound = 8.0;  // standard deviations of a core's roundness
 constexpr double kStrongCast = 2.5;  // largest over smallest channel of the grey card
 // White print reflects 0.7 to 0.9 (common practice, no source). Twice or half that takes a card of another
 // reflectance than the stated one, or other light on the card than on the bar.
@@ -144,35 +145,63 @@ Result<LightField> light_of(const CalibratedFace& face,
   return flat_frame_light(face, sheet.luminance);
 }
 
+/// The bar with the card and the pose that it gave.
+struct PlacedBar {
+  FoundBar bar;
+  std::optional<FoundCard> card;
+  FittedPose fitted;
+};
+
+// Rows that widen from block to block pass for a bar in perspective until the tilt is known; many edges of
+// them can force a tilt that makes them even, and a core out of round.
+bool blocks_are_even(const FoundBar& bar, const FittedPose& fitted, const CalibrationSettings& settings) {
+  return bar.bar.by_hand ||
+         (bar_spacing(bar.bar, fitted.bar_scatter_px, settings.bar_blocks) != BarSpacing::uneven &&
+          fitted.off_round < kOutOfRound);
+}
+
+// The most likely of the rows whose blocks are equally long in the plane of the face.
+Result<PlacedBar> place_bar(const Photo& photo,
+                            const Overview& overview,
+                            const FoundFace& face,
+                            const std::vector<FoundBar>& bars,
+                            const CalibrationSettings& settings) {
+  for (std::size_t i = 0; i < bars.size(); ++i) {
+    Result<FoundCard> card = failure(ErrorCode::grey_card_not_found, "", "");
+    if (!settings.no_card) card = find_grey_card(photo, overview, face.ellipse, bars[i], settings);
+    const FoundCard* seen = card ? &*card : nullptr;
+    const FittedPose fitted = fit_pose(photo, face, bars[i], seen, settings);
+    if (!blocks_are_even(bars[i], fitted, settings)) continue;
+    if (!card && !settings.no_card) return tl::make_unexpected(card.error());
+    for (const std::size_t rival : rivals_of(bars, i, overview, settings.bar_blocks))
+      if (blocks_are_even(bars[rival], fit_pose(photo, face, bars[rival], seen, settings), settings))
+        return tl::make_unexpected(two_bars(bars[i], bars[rival]));
+    return PlacedBar{bars[i], card ? std::optional(*card) : std::nullopt, fitted};
+  }
+  return tl::make_unexpected(uneven_blocks(bars.front().bar));
+}
+
 }  // namespace
 
 Result<CalibratedFace> calibrate(const Photo& photo, const CalibrationSettings& settings) {
   const Overview overview = make_overview(photo);
   auto found_face = find_face(photo, overview, settings.core_at);
   if (!found_face) return tl::make_unexpected(found_face.error());
-  auto found_bar = find_scale_bar(photo, overview, found_face->ellipse, settings);
-  if (!found_bar) return tl::make_unexpected(found_bar.error());
-  std::optional<FoundCard> card;
-  if (!settings.no_card) {
-    auto found_card = find_grey_card(photo, overview, found_face->ellipse, *found_bar, settings);
-    if (!found_card) return tl::make_unexpected(found_card.error());
-    card = *std::move(found_card);
-  }
-  const FittedPose fitted = fit_pose(photo, *found_face, *found_bar, card ? &*card : nullptr, settings);
-  // Rows that widen from block to block pass for a bar in perspective until the tilt is known.
-  if (!found_bar->bar.by_hand &&
-      bar_spacing(found_bar->bar, fitted.bar_scatter_px, settings.bar_blocks) == BarSpacing::uneven)
-    return tl::make_unexpected(uneven_blocks(found_bar->bar));
+  auto bars = find_scale_bars(photo, overview, found_face->ellipse, settings);
+  if (!bars) return tl::make_unexpected(bars.error());
+  auto placed = place_bar(photo, overview, *found_face, *bars, settings);
+  if (!placed) return tl::make_unexpected(placed.error());
+  const FittedPose& fitted = placed->fitted;
 
   CalibratedFace face{};
   face.ellipse = found_face->ellipse;
-  face.bar = found_bar->bar;
-  if (card) face.card = card->card;
+  face.bar = placed->bar.bar;
+  if (placed->card) face.card = placed->card->card;
   face.pose = fitted.pose;
   face.radius = Millimetres{fitted.radius_mm};
   face.radius_u_mm = fitted.radius_u_mm;
   face.rim_band = settings.rim_band;
-  face.absolute_luminance = card.has_value();
+  face.absolute_luminance = placed->card.has_value();
   if (face.radius.number() <= 1.5 * face.rim_band.number())
     return failure(ErrorCode::face_not_measurable,
                    fmt::format("the face's radius comes out as {:.1f} mm, hardly more than the rim band",

@@ -9,15 +9,27 @@
 namespace corefleck {
 namespace {
 
-// Largest slope of tone, L* per overview pixel, inside a flat area. Several, since a card on a bench of its
-// own tone is parted from it only by a faint line, and a card in uneven light or strong noise is itself not
-// quite flat.
-constexpr std::array kSlopes{0.35F, 0.6F, 1.0F, 1.7F, 3.0F};
+/// What counts as flat: the largest slope of tone, L* per overview pixel, and the width of the gaps in an
+/// outline that are bridged, odd, pixels.
+struct Flatness {
+  float slope;
+  int bridged;
+};
+
+// Several, since a card on a bench of its own tone is parted from it only by a faint line, and a card in
+// uneven light or strong noise is itself not quite flat.
+constexpr std::array kFlat{
+    Flatness{0.35F, 5}, Flatness{0.6F, 5}, Flatness{1.0F, 5}, Flatness{1.7F, 5}, Flatness{3.0F, 5}};
+// On a tone smoothed more, for outlines that are hardly there: noise breaks them, in places over a dozen
+// pixels.
+constexpr std::array kFaintlyFlat{
+    Flatness{0.12F, 5}, Flatness{0.2F, 5}, Flatness{0.12F, 13}, Flatness{0.2F, 13}};
 constexpr float kOneTone = 7.0F;        // L*: light that falls off, and noise, within one card
 constexpr double kLeastUniform = 0.75;  // less of one tone is two things
 constexpr double kUniform = 0.92;       // a label or a scratch may take the rest
-constexpr std::array kFaintSlopes{0.12F,
-                                  0.2F};  // on a tone smoothed more, for outlines that are hardly there
+constexpr double kCorner = 0.15;        // share of a side that rounding or wear may take at each end
+constexpr double kBeside = 0.2;     // of the card's other dimension: the outline so near belongs to a side
+constexpr double kMostSkew = 0.12;  // sine of the angle between a side and the box around the card
 
 cv::Mat slope_of_tone(const cv::Mat& tone, double smoothing) {
   cv::Mat smooth, gx, gy, slope;
@@ -90,6 +102,49 @@ double uniform_share(const cv::Mat& tone, const cv::Mat& mask, const cv::Rect& a
   return static_cast<double>(near) / static_cast<double>(values.size());
 }
 
+struct Line {
+  cv::Point2d point, direction;
+};
+
+cv::Point2d crossing(const Line& a, const Line& b) {
+  return a.point + (b.point - a.point).cross(b.direction) / a.direction.cross(b.direction) * a.direction;
+}
+
+// The outline along one side of the box, without its rounded or worn corners; the box's side where the
+// outline shows no straight line.
+Line side_of(const std::vector<cv::Point>& outline, cv::Point2d a, cv::Point2d b, double depth) {
+  const double length = cv::norm(b - a);
+  const cv::Point2d along = (b - a) / length;
+  std::vector<cv::Point> near;
+  for (const cv::Point& p : outline) {
+    const cv::Point2d d = cv::Point2d(p) - a;
+    const double share = d.dot(along) / length;
+    if (share > kCorner && share < 1.0 - kCorner && std::abs(d.cross(along)) < kBeside * depth)
+      near.push_back(p);
+  }
+  if (static_cast<double>(near.size()) < 0.5 * (1.0 - 2.0 * kCorner) * length) return {a, along};
+  cv::Vec4f line;
+  cv::fitLine(near, line, cv::DIST_HUBER, 0.0, 0.01, 0.01);
+  const cv::Point2d direction(static_cast<double>(line[0]), static_cast<double>(line[1]));
+  if (std::abs(direction.cross(along)) > kMostSkew) return {a, along};
+  return {{static_cast<double>(line[2]), static_cast<double>(line[3])}, direction};
+}
+
+// Perspective turns the sides of a card against each other, by up to a few degrees, so that the box around it
+// touches it at corners only.
+std::array<cv::Point2d, 4> corners_of(const std::vector<cv::Point>& outline, const cv::RotatedRect& box) {
+  std::array<cv::Point2f, 4> raw;
+  box.points(raw.data());
+  std::array<Line, 4> sides;
+  for (std::size_t i = 0; i < 4; ++i) {
+    const cv::Point2d a = raw[i], b = raw[(i + 1) % 4], c = raw[(i + 2) % 4];
+    sides[i] = side_of(outline, a, b, cv::norm(c - b));
+  }
+  std::array<cv::Point2d, 4> corners;
+  for (std::size_t i = 0; i < 4; ++i) corners[i] = crossing(sides[(i + 3) % 4], sides[i]);
+  return corners;
+}
+
 // A rectangle under perspective, its corners perhaps rounded: the outline's hull against the smallest box
 // around it.
 void examine(const Overview& overview,
@@ -112,7 +167,10 @@ void examine(const Overview& overview,
   cv::drawContours(mask, one, 0, cv::Scalar(255), cv::FILLED, cv::LINE_8, cv::noArray(), 0, -bounds.tl());
   const double uniform = uniform_share(overview.tone, mask, bounds);
   if (uniform < kLeastUniform) return;
-  found.push_back({box, fill * std::min(1.0, uniform / kUniform), median_level(overview.rgb, mask, bounds)});
+  found.push_back({box,
+                   corners_of(outline, box),
+                   fill * std::min(1.0, uniform / kUniform),
+                   median_level(overview.rgb, mask, bounds)});
 }
 
 bool same_place(const CardCandidate& a, const CardCandidate& b) {
@@ -153,13 +211,15 @@ std::vector<CardCandidate> card_candidates(const Overview& overview,
                                            double min_side,
                                            CardOutline parted_by) {
   const cv::Mat slope = slope_for(overview, parted_by);
-  const std::span<const float> limits = parted_by == CardOutline::faint ? std::span<const float>(kFaintSlopes)
-                                                                        : std::span<const float>(kSlopes);
-  std::vector<std::vector<CardCandidate>> found(limits.size());
-  cv::parallel_for_(cv::Range(0, static_cast<int>(limits.size())), [&](const cv::Range& range) {
+  const std::span<const Flatness> kinds = parted_by == CardOutline::faint
+                                              ? std::span<const Flatness>(kFaintlyFlat)
+                                              : std::span<const Flatness>(kFlat);
+  std::vector<std::vector<CardCandidate>> found(kinds.size());
+  cv::parallel_for_(cv::Range(0, static_cast<int>(kinds.size())), [&](const cv::Range& range) {
     for (auto i = static_cast<std::size_t>(range.start); i < static_cast<std::size_t>(range.end); ++i) {
-      cv::Mat flat = (slope < limits[i]) & (hidden == 0);
-      cv::morphologyEx(flat, flat, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5}));
+      const cv::Size bridge(kinds[i].bridged, kinds[i].bridged);
+      cv::Mat flat = (slope < kinds[i].slope) & (hidden == 0);
+      cv::morphologyEx(flat, flat, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, bridge));
       found[i] = flat_rectangles(overview, flat, min_side);
     }
   });

@@ -6,6 +6,7 @@
 
 #include <opencv2/core.hpp>
 
+#include <array>
 #include <vector>
 
 namespace corefleck {
@@ -13,8 +14,9 @@ namespace corefleck {
 /// A flat rectangular area, overview pixels.
 struct CardCandidate {
   cv::RotatedRect box;
-  double fill;                  ///< share of the box that the area fills
-  std::array<double, 3> level;  ///< median linear sRGB
+  std::array<cv::Point2d, 4> corners;  ///< in order around it, where its sides meet: no box in perspective
+  double fill;                         ///< share of the box that the area fills
+  std::array<double, 3> level;         ///< median linear sRGB
 };
 
 /// What parts a card from the bench: a step of tone, or also one of colour, or a line that is hardly there.

@@ -16,16 +16,16 @@ constexpr double kMiddle = 0.7;  // share of each side that is read: away from e
 constexpr int kSideRays = 48;
 constexpr double kRayStep_px = 0.5;
 constexpr double kNearLine_px = 3.0;
+// In standard deviations: from where on another sum of channels is followed than luminance.
+constexpr double kFarBetter = 2.0, kClear = 2.0;
 constexpr double kVagueSide_rad = 0.01;  // a side known no better tells nothing about the tilt
 
-std::array<cv::Point2d, 4> corners_of(const cv::RotatedRect& box) {
-  std::array<cv::Point2f, 4> raw;
-  box.points(raw.data());
-  return {cv::Point2d(raw[0]), cv::Point2d(raw[1]), cv::Point2d(raw[2]), cv::Point2d(raw[3])};
+cv::Point2d middle_of(const std::array<cv::Point2d, 4>& corners) {
+  return 0.25 * (corners[0] + corners[1] + corners[2] + corners[3]);
 }
 
 std::array<cv::Point2d, 4> shrunk(const std::array<cv::Point2d, 4>& corners, double share) {
-  const cv::Point2d centre = 0.25 * (corners[0] + corners[1] + corners[2] + corners[3]);
+  const cv::Point2d centre = middle_of(corners);
   std::array<cv::Point2d, 4> inner;
   for (std::size_t i = 0; i < 4; ++i) inner[i] = centre + share * (corners[i] - centre);
   return inner;
@@ -110,7 +110,7 @@ Result<FoundCard> read_quad(const Photo& photo, const std::array<cv::Point2d, 4>
   return found;
 }
 
-/// Luminance on rays across one side of the card, from inside it outwards.
+/// Light on rays across one side of the card, from inside it outwards.
 struct SideProfiles {
   cv::Point2d from, along, outwards;  ///< `from` is the expected corner, photo pixels
   double length_px;
@@ -119,31 +119,83 @@ struct SideProfiles {
   std::vector<std::vector<double>> rays;  ///< at steps of kRayStep_px
 };
 
+using ColourRay = std::vector<Eigen::Vector3d>;
+
+// Means of three lines beside each other; empty where the frame ends.
+ColourRay colour_ray(const Photo& photo, const SideProfiles& side, double t) {
+  const cv::Point2d on_line = side.from + t * side.along, reach = side.reach_px * side.outwards;
+  const cv::Rect2d sight(3.0, 3.0, photo.width_px() - 7.0, photo.height_px() - 7.0);
+  if (!sight.contains(on_line - reach) || !sight.contains(on_line + reach)) return {};
+  const int steps = static_cast<int>(2.0 * side.reach_px / kRayStep_px) + 1;
+  cv::Mat places(3, steps, CV_32FC2);
+  for (int line = 0; line < 3; ++line)
+    for (int i = 0; i < steps; ++i)
+      places.at<cv::Point2f>(line, i) =
+          on_line + (i * kRayStep_px - side.reach_px) * side.outwards + (line - 1.0) * side.along;
+  const cv::Mat rgb = linear_rgb_at(photo, places);
+  ColourRay ray(static_cast<std::size_t>(steps), Eigen::Vector3d::Zero());
+  for (int line = 0; line < 3; ++line)
+    for (int i = 0; i < steps; ++i) {
+      const cv::Vec3f v = rgb.at<cv::Vec3f>(line, i);
+      ray[static_cast<std::size_t>(i)] += Eigen::Vector3d(v[0], v[1], v[2]) / 3.0;
+    }
+  return ray;
+}
+
+/// Colours of the outer or inner ends of all rays.
+struct ColourCloud {
+  Eigen::Vector3d mean = Eigen::Vector3d::Zero();
+  Eigen::Matrix3d covariance = Eigen::Matrix3d::Zero();
+};
+
+ColourCloud cloud_of(const std::vector<ColourRay>& rays, bool outer) {
+  ColourCloud cloud;
+  double n = 0.0;
+  for (const ColourRay& ray : rays) {
+    const std::size_t quarter = ray.size() / 4, first = outer ? ray.size() - quarter : 0;
+    for (std::size_t i = first; i < first + quarter; ++i, n += 1.0) {
+      cloud.mean += ray[i];
+      cloud.covariance += ray[i] * ray[i].transpose();
+    }
+  }
+  cloud.mean /= std::max(n, 1.0);
+  cloud.covariance = cloud.covariance / std::max(n, 1.0) - cloud.mean * cloud.mean.transpose();
+  return cloud;
+}
+
+// The sum of channels that parts the card from what lies beside it: luminance, unless another does so far
+// better (Fisher 1936), as a card's grey on wood of its own lightness.
+Eigen::Vector3d parting_channel(const std::vector<ColourRay>& rays) {
+  const ColourCloud in = cloud_of(rays, false), out = cloud_of(rays, true);
+  const Eigen::Vector3d step = out.mean - in.mean;
+  Eigen::Matrix3d spread = in.covariance + out.covariance;
+  spread.diagonal().array() += 1e-6 + 0.02 * spread.trace();
+  const auto contrast = [&](const Eigen::Vector3d& weights) {
+    return std::abs(weights.dot(step)) / std::sqrt(weights.dot(spread * weights));
+  };
+  const Eigen::Vector3d light(kLuminanceOfSrgb[0], kLuminanceOfSrgb[1], kLuminanceOfSrgb[2]);
+  const Eigen::Vector3d colour = spread.ldlt().solve(step).normalized();
+  return contrast(colour) > kFarBetter * contrast(light) && contrast(colour) > kClear ? colour : light;
+}
+
 SideProfiles profiles_across(
     const Photo& photo, cv::Point2d a, cv::Point2d b, cv::Point2d middle, double reach) {
   SideProfiles side{a, (b - a) / cv::norm(b - a), {}, cv::norm(b - a), reach, {}, {}};
   side.outwards = {-side.along.y, side.along.x};
   if ((a - middle).dot(side.outwards) < 0.0) side.outwards = -side.outwards;
-  const cv::Rect frame(0, 0, photo.width_px(), photo.height_px());
+  std::vector<ColourRay> rays;
   for (int i = 0; i < kSideRays; ++i) {
     const double t = (0.12 + 0.76 * i / (kSideRays - 1)) * side.length_px;
-    const cv::Point2d on_line = a + t * side.along;
-    const cv::Point2d p = on_line - reach * side.outwards, q = on_line + reach * side.outwards;
-    const cv::Point low(static_cast<int>(std::min(p.x, q.x)) - 3, static_cast<int>(std::min(p.y, q.y)) - 3);
-    const cv::Point high(static_cast<int>(std::max(p.x, q.x)) + 4, static_cast<int>(std::max(p.y, q.y)) + 4);
-    if (low.x < 0 || low.y < 0 || high.x > frame.width || high.y > frame.height) continue;
-    const cv::Mat patch = linear_luminance(photo, cv::Rect(low, high));
-    std::vector<double> ray;
-    for (double s = -reach; s <= reach; s += kRayStep_px) {
-      double sum = 0.0;
-      for (const double beside : {-1.0, 0.0, 1.0}) {
-        const cv::Point2d at = on_line + s * side.outwards + beside * side.along;
-        sum += static_cast<double>(bilinear(patch, at.x - low.x, at.y - low.y)) / 3.0;
-      }
-      ray.push_back(sum);
-    }
+    ColourRay ray = colour_ray(photo, side, t);
+    if (ray.empty()) continue;
     side.place_px.push_back(t);
-    side.rays.push_back(std::move(ray));
+    rays.push_back(std::move(ray));
+  }
+  const Eigen::Vector3d channel = parting_channel(rays);
+  for (const ColourRay& ray : rays) {
+    std::vector<double> values;
+    for (const Eigen::Vector3d& colour : ray) values.push_back(channel.dot(colour));
+    side.rays.push_back(std::move(values));
   }
   return side;
 }
@@ -260,12 +312,16 @@ std::optional<CardSide> straight_side(
 
 }  // namespace
 
-Result<FoundCard> read_card(const Photo& photo, const Overview& overview, const cv::RotatedRect& box) {
-  std::array<cv::Point2d, 4> corners = corners_of(box);
-  for (cv::Point2d& corner : corners) corner = overview.to_photo(corner);
+Result<FoundCard> read_card(const Photo& photo,
+                            const Overview& overview,
+                            const std::array<cv::Point2d, 4>& on_overview) {
+  std::array<cv::Point2d, 4> corners{};
+  std::transform(on_overview.begin(), on_overview.end(), corners.begin(), [&](cv::Point2d corner) {
+    return overview.to_photo(corner);
+  });
   auto found = read_quad(photo, shrunk(corners, kMiddle));
   if (!found) return found;
-  const cv::Point2d middle = overview.to_photo(cv::Point2d(box.center));
+  const cv::Point2d middle = middle_of(corners);
   for (std::size_t i = 0; i < 4; ++i)
     found->sides[i] =
         straight_side(photo, corners[i], corners[(i + 1) % 4], middle, 5.0 * overview.factor + 3.0);

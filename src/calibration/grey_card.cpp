@@ -177,7 +177,7 @@ Result<FoundCard> chosen_card(const Photo& photo,
                                  place(overview, scored[0].candidate),
                                  place(overview, scored[i].candidate)),
                      "leave one grey card in the frame, or say which with --card-at X,Y,W,H");
-  auto found = read_card(photo, overview, scored[0].candidate.box);
+  auto found = read_card(photo, overview, scored[0].candidate.corners);
   if (found) found->card.score = scored[0].score;
   // Half in shadow, its sides may be the shadow's.
   if (found && scored[0].score <= kLeastScore && found->card.gradient_pct > kInShadow_pct) found->sides = {};

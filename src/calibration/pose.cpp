@@ -31,6 +31,7 @@ constexpr double kStraightSide_rad = 0.0005;
 // Where a rim is not seen all around, some of its points are of another curve: what that adds to the second
 // harmonic, relative, grows with the cube of the share that is not seen (532 rendered rims).
 constexpr double kBrokenRim = 0.02;
+constexpr double kNearlyWhole = 0.1;
 
 /// Means of so many neighbouring rim points: as good as all of them for five harmonics, and a fraction of the
 /// work.
@@ -344,6 +345,9 @@ FittedPose fit_pose(const Photo& photo,
       scale.circle.deviation / std::sqrt(std::max(4.0, 0.5 * static_cast<double>(evidence.rim.size())));
   fitted.radius_u_mm = fitted.radius_mm * std::hypot(pose.scale_u_rel, rim_u);
   fitted.bar_scatter_px = scale.bar_scatter_px;
+  fitted.off_round = evidence.rim_missing < kNearlyWhole
+                         ? std::hypot(scale.circle.cos2, scale.circle.sin2) / evidence.roundness_u
+                         : 0.0;
   fitted.centre_px = view.pixel({scale.circle.x, scale.circle.y});
   return fitted;
 }

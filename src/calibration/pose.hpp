@@ -16,6 +16,7 @@ struct FittedPose {
   double radius_mm;
   double radius_u_mm;
   double bar_scatter_px;  ///< of the block edges about equal spacing in the plane
+  double off_round;       ///< second harmonic of a rim that is seen all around, in its standard deviations
   cv::Point2d
       centre_px;  ///< image of the circle's centre; not the ellipse's centre when the camera is tilted
 };

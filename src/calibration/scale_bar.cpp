@@ -3,6 +3,7 @@
 #include "bar_candidates.hpp"
 #include "bar_pattern.hpp"
 #include "bar_profile.hpp"
+#include "ruler_arms.hpp"
 #include "strip_light.hpp"
 
 #include "corefleck/statistics.hpp"
@@ -169,6 +170,55 @@ bool may_be_blocks(const cv::Mat& luminance, const BarCandidate& candidate) {
   return false;
 }
 
+/// A row of edges that may be the bar; `trimmed` where its ends were taken for the strip's.
+struct Row {
+  BarCandidate edges;
+  bool trimmed = false;
+};
+
+// Flat blocks first, since a page of print or a cutting mat offers more rows than can be looked at whole.
+std::vector<BarCandidate> likely_rows(const Overview& overview,
+                                      const FaceEllipse& face,
+                                      const CalibrationSettings& settings) {
+  auto rows = bar_candidates(overview, face_mask(overview, face), bar_kind(overview, face, settings));
+  // However well some of its edges look, a row with more of them than the bar and a strip's ends have is
+  // another thing.
+  std::erase_if(rows, [&](const auto& row) { return row.seen > settings.bar_blocks + 3; });
+  if (rows.size() <= kAllLookedAt) return rows;
+  std::vector<unsigned char> flat(rows.size());
+  cv::parallel_for_(cv::Range(0, static_cast<int>(rows.size())), [&](const cv::Range& range) {
+    for (auto i = static_cast<std::size_t>(range.start); i < static_cast<std::size_t>(range.end); ++i)
+      flat[i] = may_be_blocks(overview.luminance, rows[i]) ? 1 : 0;
+  });
+  std::vector<BarCandidate> likely;
+  for (std::size_t i = 0; i < rows.size() && likely.size() < kMostCandidates; ++i)
+    if (i < kAllLookedAt || flat[i] != 0) likely.push_back(rows[i]);
+  return likely;
+}
+
+// A row without so many of its edges at its ends.
+Row without_ends(const BarCandidate& row, int first, int last) {
+  const cv::Point2d pitch = (row.last - row.first) / (row.edges - 1);
+  const int edges = row.edges - first - last;
+  return {{row.first + first * pitch, row.last - last * pitch, edges, std::min(row.seen, edges), row.height},
+          true};
+}
+
+// Where the strip goes on for just the length of a block, its ends look like more blocks: of both ends, or of
+// one.
+std::vector<Row> rows_of(const std::vector<BarCandidate>& candidates, int blocks) {
+  std::vector<Row> rows;
+  for (const BarCandidate& row : candidates) {
+    rows.push_back({row});
+    const int too_many = row.edges - (blocks + 1);
+    if (too_many == 2) rows.push_back(without_ends(row, 1, 1));
+    if (too_many != 1) continue;
+    rows.push_back(without_ends(row, 1, 0));
+    rows.push_back(without_ends(row, 0, 1));
+  }
+  return rows;
+}
+
 struct RoughBar {
   BarGuess guess;
   double likeness, score;
@@ -185,23 +235,15 @@ std::vector<RoughBar> rough_bars(const Overview& overview,
                                  const FaceEllipse& face,
                                  const CalibrationSettings& settings) {
   const int blocks = settings.bar_blocks;
-  auto candidates = bar_candidates(overview, face_mask(overview, face), bar_kind(overview, face, settings));
-  // However well some of its edges look, a row with more of them than the bar and a strip's ends have is
-  // another thing.
-  candidates.erase(
-      std::remove_if(
-          candidates.begin(), candidates.end(), [&](const auto& row) { return row.seen > blocks + 3; }),
-      candidates.end());
-  if (candidates.size() > kMostCandidates) candidates.resize(kMostCandidates);
+  const std::vector<Row> rows = rows_of(likely_rows(overview, face, settings), blocks);
   const StripLight light = light_along(overview);
-  std::vector<RoughBar> all(candidates.size());
-  cv::parallel_for_(cv::Range(0, static_cast<int>(candidates.size())), [&](const cv::Range& range) {
-    for (int i = range.start; i < range.end; ++i) {
-      const auto k = static_cast<std::size_t>(i);
-      if (k >= kAllLookedAt && !may_be_blocks(overview.luminance, candidates[k])) continue;
-      const auto found = locate_bar(light, guess_from(candidates[k]), blocks);
+  std::vector<RoughBar> all(rows.size());
+  cv::parallel_for_(cv::Range(0, static_cast<int>(rows.size())), [&](const cv::Range& range) {
+    for (auto k = static_cast<std::size_t>(range.start); k < static_cast<std::size_t>(range.end); ++k) {
+      const auto found = locate_bar(light, guess_from(rows[k].edges), blocks);
       if (!found || !has_bars_length(*found, blocks)) continue;
       const BarPattern pattern = bar_pattern(light, *found);
+      if (rows[k].trimmed && !pattern.on_strip) continue;
       const double alike = likeness(*found, pattern, blocks);
       all[k] = {guess_from(*found, pattern, overview),
                 alike,
@@ -231,25 +273,6 @@ void move_to_last_blocks(FoundBar& found, int blocks) {
   for (BarEdge& edge : found.bar.edges) ++edge.index;
 }
 
-double nearest_distance(const PixelSegment& a, const PixelSegment& b) {
-  double nearest = 1e9;
-  for (int i = 0; i <= 20; ++i)
-    for (int j = 0; j <= 20; ++j) {
-      const double s = i / 20.0, t = j / 20.0;
-      nearest = std::min(nearest,
-                         std::hypot(a.x1 + s * (a.x2 - a.x1) - b.x1 - t * (b.x2 - b.x1),
-                                    a.y1 + s * (a.y2 - a.y1) - b.y1 - t * (b.y2 - b.y1)));
-    }
-  return nearest;
-}
-
-// Two rows of blocks on one carrier, or the arms of an L, tell the same scale: no question arises between
-// them.
-bool same_object(const FoundBar& a, const FoundBar& b, int blocks) {
-  return std::abs(axis_length(a.bar) / axis_length(b.bar) - 1.0) < 0.04 &&
-         nearest_distance(a.bar.axis, b.bar.axis) < 3.0 * axis_length(a.bar) / blocks;
-}
-
 }  // namespace
 
 BarSpacing bar_spacing(const ScaleBar& bar, double scatter_px, int blocks) {
@@ -275,12 +298,15 @@ MeasureError uneven_blocks(const ScaleBar& bar) {
           "use a flat bar of equal blocks, check --bar-blocks, or give --bar-ends X1,Y1,X2,Y2"};
 }
 
-Result<FoundBar> find_scale_bar(const Photo& photo,
-                                const Overview& overview,
-                                const FaceEllipse& face,
-                                const CalibrationSettings& settings) {
+Result<std::vector<FoundBar>> find_scale_bars(const Photo& photo,
+                                              const Overview& overview,
+                                              const FaceEllipse& face,
+                                              const CalibrationSettings& settings) {
   const int blocks = settings.bar_blocks;
-  if (settings.bar_ends) return bar_by_hand(photo, *settings.bar_ends, blocks);
+  if (settings.bar_ends)
+    return bar_by_hand(photo, *settings.bar_ends, blocks).map([](FoundBar bar) {
+      return std::vector<FoundBar>{std::move(bar)};
+    });
   const StripLight light = light_along(photo);
   std::vector<FoundBar> bars;
   std::optional<MeasureError> uneven;
@@ -302,13 +328,25 @@ Result<FoundBar> find_scale_bar(const Photo& photo,
                    "lay the bar flat beside the core, check --bar-blocks, or give --bar-ends X1,Y1,X2,Y2");
   std::stable_sort(
       bars.begin(), bars.end(), [](const auto& a, const auto& b) { return a.bar.score > b.bar.score; });
-  for (std::size_t i = 1; i < bars.size(); ++i)
-    if (bars[i].bar.score > kAsGood * bars[0].bar.score && !same_object(bars[i], bars[0], blocks))
-      return failure(
-          ErrorCode::scale_bar_ambiguous,
-          fmt::format("two scale bars found, at {} and at {} pixels", place(bars[0]), place(bars[i])),
-          "leave one bar in the frame, or say which with --bar-ends X1,Y1,X2,Y2");
-  return std::move(bars.front());
+  return bars;
+}
+
+std::vector<std::size_t> rivals_of(const std::vector<FoundBar>& bars,
+                                   std::size_t bar,
+                                   const Overview& overview,
+                                   int blocks) {
+  std::vector<std::size_t> rivals;
+  for (std::size_t i = bar + 1; i < bars.size(); ++i)
+    if (bars[i].bar.score > kAsGood * bars[bar].bar.score &&
+        !on_one_ruler(overview, bars[i].bar, bars[bar].bar, blocks))
+      rivals.push_back(i);
+  return rivals;
+}
+
+MeasureError two_bars(const FoundBar& a, const FoundBar& b) {
+  return {ErrorCode::scale_bar_ambiguous,
+          fmt::format("two scale bars found, at {} and at {} pixels", place(a), place(b)),
+          "leave one bar in the frame, or say which with --bar-ends X1,Y1,X2,Y2"};
 }
 
 }  // namespace corefleck

@@ -15,11 +15,21 @@ struct FoundBar {
   std::vector<int> indices;
 };
 
-/// Fails with scale_bar_not_found or scale_bar_ambiguous. `face` is left out of the search.
-[[nodiscard]] Result<FoundBar> find_scale_bar(const Photo& photo,
-                                              const Overview& overview,
-                                              const FaceEllipse& face,
-                                              const CalibrationSettings& settings);
+/// Rows of blocks that may be the bar, most likely first; never empty. Fails with scale_bar_not_found. `face`
+/// is left out of the search.
+[[nodiscard]] Result<std::vector<FoundBar>> find_scale_bars(const Photo& photo,
+                                                            const Overview& overview,
+                                                            const FaceEllipse& face,
+                                                            const CalibrationSettings& settings);
+
+/// Places in `bars` of those that are about as likely as this one and on another ruler.
+[[nodiscard]] std::vector<std::size_t> rivals_of(const std::vector<FoundBar>& bars,
+                                                 std::size_t bar,
+                                                 const Overview& overview,
+                                                 int blocks);
+
+/// The failure that says where both lie.
+[[nodiscard]] MeasureError two_bars(const FoundBar& a, const FoundBar& b);
 
 /// How equally a bar's edges are spaced: `doubtful` is more than a clean bar's edges scatter, `uneven` more
 /// than the edges of equal blocks can.

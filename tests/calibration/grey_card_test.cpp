@@ -120,3 +120,24 @@ TEST_CASE("grey card: patches on the same strip and a holder are no part of it",
   }
   CHECK_THAT(matrix_level(face), WithinRel(kMatrix_Y, 0.02));
 }
+
+TEST_CASE("grey card: one of the bench's own tone is found by an outline with gaps", "[calibration]") {
+  // A shadow line as faint as a hundredth of the light, which noise breaks every few millimetres.
+  DrawnScene scene = scene_of({{drawn_face()}, drawn_bar({}), {}});
+  scene.bench = grey(0.18);
+  scene.noise = 0.0;
+  const double gap_mm = 2.4, piece_mm = 8.0, line_mm = 1.2;
+  for (const double side : {-1.0, 1.0}) {
+    for (double at = -15.0; at < 15.0; at += piece_mm + gap_mm)
+      scene.shapes.push_back(
+          rectangle(75.0 + at + 0.5 * piece_mm, 5.0 + side * 20.0, piece_mm, line_mm, grey(0.165)));
+    for (double at = -20.0; at < 20.0; at += piece_mm + gap_mm)
+      scene.shapes.push_back(
+          rectangle(75.0 + side * 15.0, 5.0 + at + 0.5 * piece_mm, line_mm, piece_mm, grey(0.165)));
+  }
+  const CalibratedFace face = calibrated(scene);
+  REQUIRE(face.card.has_value());
+  const cv::Point2d expected = place_px(scene, 75.0, 5.0);
+  CHECK_THAT(middle(*face.card).x, WithinAbs(expected.x, 20.0));
+  CHECK_THAT(middle(*face.card).y, WithinAbs(expected.y, 20.0));
+}

@@ -196,6 +196,84 @@ TEST_CASE("scale bar: four blocks under a close, strongly tilted camera are read
   check_scale(scene, calibrated(scene, settings));
 }
 
+TEST_CASE("scale bar: a strip that goes on for just a block's length at both ends adds no blocks",
+          "[calibration]") {
+  DrawnBar bar;
+  bar.margin_mm = GENERATE(10.0, 9.7);
+  INFO("margin " << bar.margin_mm << " mm");
+  const DrawnScene scene = scene_with(bar);
+  const CalibratedFace face = calibrated(scene);
+  CHECK(face.bar.used_edges() == 6);
+  check_scale(scene, face);
+}
+
+TEST_CASE("scale bar: two more blocks than the user says are no margins of a strip", "[calibration]") {
+  DrawnBar bar;
+  bar.blocks = 7;
+  bar.first_dark = true;
+  const auto face = calibrate(drawn_photo(scene_with(bar)), {});
+  REQUIRE_FALSE(face.has_value());
+  CHECK(face.error().code == ErrorCode::scale_bar_not_found);
+}
+
+TEST_CASE("scale bar: hundreds of lines of a cutting mat do not hide it", "[calibration]") {
+  std::vector<DrawnShape> lines;
+  for (int k = -30; k <= 45; ++k) {
+    lines.push_back(rectangle(4.0 * k, 0.0, 0.7, 400.0, grey(0.5), 20.0));
+    lines.push_back(rectangle(0.0, 4.0 * k, 400.0, 0.7, grey(0.5), 20.0));
+  }
+  DrawnBar bar;
+  bar.first_dark = false;  // both ends merge with the strip: only four edges are seen
+  bar.margin_mm = 6.0;
+  DrawnScene scene = scene_of({lines, {drawn_face()}, drawn_bar(bar), {drawn_card()}});
+  scene.bench = grey(0.1);
+  check_scale(scene, calibrated(scene));
+}
+
+TEST_CASE("scale bar: the arms of an L are one ruler, however far the second begins from the corner",
+          "[calibration]") {
+  DrawnBar flat, upright;
+  flat.margin_mm = upright.margin_mm = 4.0;
+  upright.turn_deg = 90.0;
+  upright.x_mm = 74.0;
+  upright.y_mm = 15.0;
+  flat.x_mm = 45.0;
+  SECTION("joined by the strip") {
+    const DrawnScene scene =
+        scene_of({{drawn_face()},
+                  drawn_bar(flat),
+                  drawn_bar(upright),
+                  {rectangle(76.0, -35.0, 10.0, 54.0, grey(0.85)), drawn_card(0.18, 105.0, 5.0)}});
+    check_scale(scene, calibrated(scene));
+  }
+  SECTION("with bench between them") {
+    const DrawnScene scene =
+        scene_of({{drawn_face()}, drawn_bar(flat), drawn_bar(upright), {drawn_card(0.18, 105.0, 5.0)}});
+    const auto face = calibrate(drawn_photo(scene), {});
+    REQUIRE_FALSE(face.has_value());
+    CHECK(face.error().code == ErrorCode::scale_bar_ambiguous);
+  }
+}
+
+TEST_CASE(
+    "scale bar: where the likeliest row's blocks turn out unequal in the face's plane, the next is tried",
+    "[calibration]") {
+  // Five blocks that widen as a bar does that a close camera sees from a slant; this one looks straight down.
+  std::vector<DrawnShape> widening{rectangle(-20.0, 62.0, 84.0, 16.0, grey(0.85))};
+  double x_mm = -45.0;
+  const auto edge = [](int k) { return 10.0 * k / (1.0 - 0.03 * k); };
+  for (int k = 0; k < 5; ++k) {
+    const double width = edge(k + 1) - edge(k);
+    if (k % 2 == 0) widening.push_back(rectangle(x_mm + 0.5 * width, 62.0, width, 6.0, grey(0.05)));
+    x_mm += width;
+  }
+  DrawnBar bar;
+  bar.first_dark = false;  // four edges of six: less likely
+  DrawnScene scene = scene_of({{drawn_face()}, widening, drawn_bar(bar), {drawn_card()}});
+  scene.face_y_px = 540.0;
+  check_scale(scene, calibrated(scene));
+}
+
 TEST_CASE("scale bar: a bar said to be twice as long doubles the scale", "[calibration]") {
   const DrawnScene scene = scene_with({});
   CalibrationSettings settings;
