@@ -24,8 +24,8 @@ constexpr double kSharedScatter = 0.15;   // of a plateau's or ground's scatter 
 constexpr double kDoubtOfParting = 0.33;  // of the area that a doubtful neck gives or takes
 // Breadth of a waist over the width of the lesser part: below the first two spots touch; from the second on
 // it is one spot's. In between its light tells: a spot's plateau runs on through a waist of its own, between
-// two spots it dips. Of 154 waists on rendered faces of two renderers 21 dipped by this much of the height
-// and this many deviations of the plateau; 19 of them lay between two spots, and 13 of the 133 others.
+// two spots it dips. Of 116 such waists on rendered faces of two renderers 19 dipped by this much of the
+// height and this many deviations of the plateau; 18 of them lay between two spots, as did 10 of the others.
 constexpr double kTwoSpots = 0.6, kOneSpot = 0.95;
 constexpr double kDip = 0.07, kDipScatter = 2.0;
 constexpr std::size_t kMostPieces = 16;
