@@ -69,6 +69,7 @@ struct Arc {
 
 // What is left when the widest gap is taken out, if the rest is reached nearly everywhere.
 Arc arc_of(const std::vector<bool>& reached) {
+  if (reached.empty()) return {0, 0};
   const auto bins = static_cast<int>(reached.size());
   const auto at = [&](int bin) { return reached[static_cast<std::size_t>(bin % bins)]; };
   int gap = 0, widest = 0, after = 0, hits = 0;

@@ -173,7 +173,7 @@ class Outliner {
     const double sigma = std::hypot(blur_px, LocalContrast::kSmoothing_px);
     const double deblurring = deblurring_ratio(window.contrast, followed.region, sigma);
     const double least = kLeastPartShare * 0.25 * CV_PI * setting_.least_ecd_px * setting_.least_ecd_px;
-    const double height = static_cast<double>(followed.region.plateau - followed.region.ground);
+    const auto height = static_cast<double>(followed.region.plateau - followed.region.ground);
     const double unevenness = followed.region.spread_inside / std::max(height, 1e-6);
     std::vector<Outlined> outlined;
     for (Piece& piece : pieces_of(followed, least)) {
