@@ -135,3 +135,22 @@ TEST_CASE("broken rim: dark places at the rim band are left out, hollows inside 
   CHECK(cv::countNonZero(broken_rim({contrast, {cv::Mat(), 1}, blocked, contrast < -0.1F, 0.5, 0.1}, 0.02)) ==
         0);
 }
+
+// By hand, on 0.2 mm cells and a face of 72 mm: the chord lies 26 mm from the centre and is 50 mm long; a
+// spot of plaster cut by the rim is round and of mm size, however light it is.
+TEST_CASE(
+    "broken rim: a bench lighter than the face is left out beyond its chord, round spots at the rim are not",
+    "[segmentation]") {
+  cv::Mat contrast = cv::Mat::zeros(400, 400, CV_32FC1), blocked(400, 400, CV_8UC1, cv::Scalar(255));
+  cv::circle(blocked, {200, 200}, 180, cv::Scalar(0), cv::FILLED);
+  contrast.rowRange(0, 70).setTo(0.5);
+  cv::circle(contrast, {360, 240}, 30, cv::Scalar(0.5), cv::FILLED);  // 12 mm wide, cut by the rim
+  cv::circle(contrast, {200, 376}, 25, cv::Scalar(0.5), cv::FILLED);  // its middle close to the rim
+  cv::circle(contrast, {200, 76}, 4, cv::Scalar(0.5), cv::FILLED);    // 1.6 mm wide, beside the break
+  const CoarseFace face{contrast, {cv::Mat(), 1}, blocked, contrast < -0.1F, 0.5, 0.2};
+  const cv::Mat broken = broken_rim(face, 0.02);
+  CHECK(cv::countNonZero(broken(cv::Rect(150, 30, 100, 38))) == 100 * 38);
+  CHECK(cv::countNonZero(broken.rowRange(78, 400)) == 0);
+  contrast.rowRange(40, 44).setTo(-0.1);  // a dark line in the bench parts nothing
+  CHECK(cv::countNonZero(broken_rim(face, 0.02)(cv::Rect(150, 30, 100, 38))) == 100 * 38);
+}
