@@ -59,7 +59,7 @@ const FoundFace& face() {
 }
 
 const FoundBar& bar() {
-  static const FoundBar it = need(find_scale_bar(photo(), overview(), face().ellipse, settings));
+  static const FoundBar it = need(find_scale_bars(photo(), overview(), face().ellipse, settings)).front();
   return it;
 }
 
@@ -101,7 +101,7 @@ void BM_face(benchmark::State& state) {
 void BM_bar(benchmark::State& state) {
   face();
   for (auto _ : state)
-    benchmark::DoNotOptimize(need(find_scale_bar(photo(), overview(), face().ellipse, settings)));
+    benchmark::DoNotOptimize(need(find_scale_bars(photo(), overview(), face().ellipse, settings)));
 }
 
 void BM_card(benchmark::State& state) {
