@@ -15,6 +15,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 namespace corefleck {
 namespace {
@@ -23,7 +24,12 @@ constexpr double kCellsAcrossSpot = 5.0;  // of the smallest spot, where spots a
 constexpr int kLargestCell_px = 6;
 constexpr double kGlintReach_mm = 0.8;  // around a reflection on a face not stated to be dry
 constexpr double kStrayGlint_mm2 = 0.6;
-constexpr double kSliver_mm = 0.8;  // a light region at the rim band that goes in no further is a chip
+constexpr double kBesideGlare_px = 3.0;
+// Times the spots' usual height: what lies beside glare and is higher is its skirt, what lies alone a
+// reflection.
+constexpr double kSkirtHeight = 2.0, kGlintHeight = 3.0;
+constexpr std::size_t kTellUsual = 5;  // spots
+constexpr double kSliver_mm = 0.8;     // a light region at the rim band that goes in no further is a chip
 constexpr double kChipHeight =
     0.7;  // of the spots' usual height: one much fainter, or much lighter, is none of them
 constexpr double kChipUneven =
@@ -79,35 +85,56 @@ cv::Mat surroundings(const cv::Mat& mask, double reach_px) {
   return wide;
 }
 
+bool meets(const Outlined& spot, const cv::Mat& mask) {
+  return !mask.empty() && cv::countNonZero(mask(spot.region.box) & spot.mask) > 0;
+}
+
 // A film that glints does so in swarms: small light regions beside a reflection, too small to clip, belong to
 // it.
 bool is_stray_glint(const Outlined& spot, const cv::Mat& near_glare, double pitch_mm) {
-  if (near_glare.empty() || spot.region.area_px * pitch_mm * pitch_mm >= kStrayGlint_mm2) return false;
-  return cv::countNonZero(near_glare(spot.region.box) & spot.mask) > 0;
+  return spot.region.area_px * pitch_mm * pitch_mm < kStrayGlint_mm2 && meets(spot, near_glare);
 }
 
-/// How the spots away from the rim look.
+/// How the spots away from rim and glare look.
 struct UsualLooks {
   double low, high;    ///< luminance over the matrix's, beyond which a region does not look like them; empty
                        ///< range without any
+  double skirt;        ///< that of no spot beside glare
+  double glint;        ///< from which it is a reflection that did not clip; infinite where few spots tell
   double most_uneven;  ///< scatter of a plateau over its height
 };
 
 double height_of(const Region& region) { return region.plateau / std::max(region.ground, 1e-9) - 1.0; }
 
-UsualLooks usual_looks(const std::vector<Outlined>& spots) {
+UsualLooks usual_looks(const std::vector<Outlined>& spots, const cv::Mat& beside_glare) {
   std::vector<double> heights, unevenness;
   for (const Outlined& spot : spots)
-    if (!spot.region.touches_rim) {
+    if (!spot.region.touches_rim && !meets(spot, beside_glare)) {
       heights.push_back(height_of(spot.region));
       unevenness.push_back(spot.unevenness);
     }
-  if (heights.empty()) return {1.0, 0.0, 0.0};
+  constexpr double kNever = std::numeric_limits<double>::infinity();
+  if (heights.empty()) return {1.0, 0.0, 0.0, kNever, 0.0};
   std::sort(heights.begin(), heights.end());
   const auto at = [&](double share) {
     return heights[static_cast<std::size_t>(share * static_cast<double>(heights.size() - 1))];
   };
-  return {kChipHeight * at(0.1), at(0.9) / kChipHeight, kChipUneven * median(unevenness)};
+  return {kChipHeight * at(0.1),
+          at(0.9) / kChipHeight,
+          kSkirtHeight * at(0.5),
+          heights.size() < kTellUsual ? kNever : kGlintHeight * at(0.5),
+          kChipUneven * median(unevenness)};
+}
+
+// A reflection fades into the face around it, and what is left of its skirt beside the glare is a light
+// region of its own; on a wet face smaller ones do not reach glare's limit at all. Both are far lighter than
+// the spots.
+bool is_reflection(const Outlined& spot,
+                   const UsualLooks& usual,
+                   const cv::Mat& beside_glare,
+                   bool glints_elsewhere) {
+  const double height = height_of(spot.region);
+  return (glints_elsewhere && height > usual.glint) || (height > usual.skirt && meets(spot, beside_glare));
 }
 
 // Saws and drills leave light chips along the rim. A light region there is a spot only if it reaches in far
@@ -187,10 +214,17 @@ void find_light(const CalibratedFace& face,
   const cv::Mat near_glare = settings.state == FaceState::dry || glare.empty()
                                  ? cv::Mat()
                                  : surroundings(glare, kGlintReach_mm / pitch_mm);
+  const cv::Mat beside_glare = glare.empty() ? cv::Mat() : surroundings(glare, kBesideGlare_px);
   auto [spots, blur_px] = outline_all(outlining, found);
   map.blur_sigma_px = blur_px;
   std::erase_if(spots, [&](const Outlined& spot) { return is_stray_glint(spot, near_glare, pitch_mm); });
-  const UsualLooks usual = usual_looks(spots);
+  const UsualLooks usual = usual_looks(spots, beside_glare);
+  std::erase_if(spots, [&](const Outlined& spot) {
+    if (!is_reflection(spot, usual, beside_glare, !near_glare.empty())) return false;
+    map.outside(spot.region.box).setTo(static_cast<unsigned char>(Outside::glare), spot.mask);
+    map.glare.push_back(spot.region.outline);
+    return true;
+  });
   const auto chips = std::stable_partition(
       spots.begin(), spots.end(), [&](const Outlined& spot) { return !is_rim_chip(spot, usual, face); });
   for (auto chip = chips; chip != spots.end(); ++chip)

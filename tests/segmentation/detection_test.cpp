@@ -125,6 +125,20 @@ TEST_CASE("detection: a glint that clips is glare and not a spot, and leaves the
   CHECK_THAT(map.measured_area_px, WithinAbs(cv::countNonZero(map.outside == 0), 0.5));
 }
 
+// Spots of height 1; the skirt's is 2.4, as high as nothing but a reflection there, and 1.2 that of a spot.
+TEST_CASE("detection: the skirt of a glint is glare, and a spot beside one stays a spot", "[segmentation]") {
+  DrawnFace drawn;
+  for (const double row : {150.0, 250.0, 350.0}) drawn.spots.push_back({420.0, row, 12.0, 0.5});
+  drawn.spots.push_back({208.0, 200.0, 18.0, 0.85});
+  drawn.spots.push_back({196.0, 200.0, 10.0, 3.0});
+  drawn.spots.push_back({208.0, 400.0, 18.0, 0.55});
+  drawn.spots.push_back({196.0, 400.0, 10.0, 3.0});
+  const SpotMap map = spots_of(drawn);
+  CHECK(map.spots.size() == 4);
+  CHECK(map.outside.at<unsigned char>(200, 220) == static_cast<unsigned char>(Outside::glare));
+  CHECK(map.labels.at<int>(400, 220) > 0);
+}
+
 TEST_CASE("detection: a pit is not a spot, nor its light flank", "[segmentation]") {
   DrawnFace drawn;
   drawn.spots = {{220.0, 300.0, 10.0, 0.06}, {400.0, 300.0, 12.0, 0.5}};
