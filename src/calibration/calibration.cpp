@@ -28,6 +28,7 @@ constexpr double kStrongCast = 2.5;  // largest over smallest channel of the gre
 // White print reflects 0.7 to 0.9 (common practice, no source). Twice or half that takes a card of another
 // reflectance than the stated one, or other light on the card than on the bar.
 constexpr double kDarkestWhite = 0.4, kLightestWhite = 1.7;
+constexpr double kOtherLight = 1.5;  // times more, or less, on the face than on the card
 
 double card_area_px(const GreyCard& card) {
   double twice = 0.0;
@@ -62,6 +63,13 @@ void caution_about_card(const std::optional<GreyCard>& card, std::vector<Caution
     cautions.push_back(
         {CautionKind::strong_cast,
          fmt::format("card's channels differ by a factor of {:.1f}", most / std::max(least, 1e-6))});
+}
+
+void caution_about_card_light(const CardLight& light, std::vector<Caution>& cautions) {
+  const double ratio = light.face_over_card;
+  if (ratio > kOtherLight || ratio < 1.0 / kOtherLight)
+    cautions.push_back(
+        {CautionKind::card_lit_otherwise, fmt::format("{:.2f} times the light on the card", ratio)});
 }
 
 void caution_about_bar(const ScaleBar& bar, double scatter_px, int blocks, std::vector<Caution>& cautions) {
@@ -225,6 +233,7 @@ Result<CalibratedFace> calibrate(const Photo& photo, const CalibrationSettings& 
                           : light_on_card(face, *face.card, photo);
   even_out(face);
   caution_about_card(face.card, face.cautions);
+  if (face.card) caution_about_card_light(face.card_light, face.cautions);
   caution_about_bar(face.bar, fitted.bar_scatter_px, settings.bar_blocks, face.cautions);
   caution_about_face(face, photo, settings, face.cautions);
   return face;

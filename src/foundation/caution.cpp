@@ -97,6 +97,12 @@ constexpr std::array kTexts{
                 "the bar's white is too dark or too light for a card of the stated reflectance, so every "
                 "lightness is doubtful",
                 "check --card-reflectance; lay card, bar and core in the same light"},
+    CautionText{
+        CautionKind::card_lit_otherwise,
+        "card_lit_otherwise",
+        "the face seems to lie in far more or far less light than the grey card, so every lightness leans "
+        "on how the light was carried from one to the other",
+        "lay the card right beside the core, both clear of shadows"},
 };
 
 const CautionText& text(CautionKind kind) {

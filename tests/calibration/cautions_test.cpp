@@ -69,6 +69,17 @@ TEST_CASE("caution: light that changes across the card", "[calibration]") {
   CHECK(warns(calibrated(scene), CautionKind::card_uneven));
 }
 
+// By hand: a slope of 90 % per 100 mm leaves the card, 75 mm on, in 1.7 times the light at the face's centre.
+TEST_CASE("caution: a card in far more light than the face, and none for one in a fifth more",
+          "[calibration]") {
+  DrawnScene scene = usual_scene();
+  scene.light_slope_pct = 90.0;
+  scene.exposure = 0.5;
+  CHECK(warns(calibrated(scene), CautionKind::card_lit_otherwise));
+  scene.light_slope_pct = 27.0;
+  CHECK_FALSE(warns(calibrated(scene), CautionKind::card_lit_otherwise));
+}
+
 TEST_CASE("caution: no card", "[calibration]") {
   CalibrationSettings settings;
   settings.no_card = true;

@@ -28,6 +28,7 @@ enum class CautionKind {
   faint_regions,
   edited,
   card_unlike_bar,
+  card_lit_otherwise,
 };
 
 /// A caution as it was raised: the kind, and the figure that raised it in words ("tilt 7.2 deg").
