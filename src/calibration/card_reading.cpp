@@ -16,8 +16,9 @@ constexpr double kMiddle = 0.7;  // share of each side that is read: away from e
 constexpr int kSideRays = 48;
 constexpr double kRayStep_px = 0.5;
 constexpr double kNearLine_px = 3.0;
-// In standard deviations: from where on another sum of channels is followed than luminance.
-constexpr double kFarBetter = 2.0, kClear = 2.0;
+// In standard deviations: below the first luminance does not show a side, and another sum of channels that
+// does so this many times better, and clearly, is followed. Files keep colour at half the resolution.
+constexpr double kSeen = 1.0, kFarBetter = 2.0, kClear = 2.0;
 constexpr double kVagueSide_rad = 0.01;  // a side known no better tells nothing about the tilt
 
 cv::Point2d middle_of(const std::array<cv::Point2d, 4>& corners) {
@@ -163,8 +164,8 @@ ColourCloud cloud_of(const std::vector<ColourRay>& rays, bool outer) {
   return cloud;
 }
 
-// The sum of channels that parts the card from what lies beside it: luminance, unless another does so far
-// better (Fisher 1936), as a card's grey on wood of its own lightness.
+// The sum of channels that parts the card from what lies beside it: luminance, unless that hardly does and
+// another far better (Fisher 1936), as a card's grey on wood of its own lightness.
 Eigen::Vector3d parting_channel(const std::vector<ColourRay>& rays) {
   const ColourCloud in = cloud_of(rays, false), out = cloud_of(rays, true);
   const Eigen::Vector3d step = out.mean - in.mean;
@@ -175,7 +176,8 @@ Eigen::Vector3d parting_channel(const std::vector<ColourRay>& rays) {
   };
   const Eigen::Vector3d light(kLuminanceOfSrgb[0], kLuminanceOfSrgb[1], kLuminanceOfSrgb[2]);
   const Eigen::Vector3d colour = spread.ldlt().solve(step).normalized();
-  return contrast(colour) > kFarBetter * contrast(light) && contrast(colour) > kClear ? colour : light;
+  const bool light_tells = contrast(light) > kSeen || contrast(colour) < kFarBetter * contrast(light);
+  return light_tells || contrast(colour) < kClear ? light : colour;
 }
 
 SideProfiles profiles_across(
