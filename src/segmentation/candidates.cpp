@@ -87,7 +87,9 @@ class Search {
   bool drowns_in_mottle(const Candidate& candidate, double margin) {
     if (own_colour_[static_cast<std::size_t>(candidate.owner)]) return false;
     const double area = cv::countNonZero(candidate.region.mask);
-    const double height = height_of(candidate.region), limit = margin * mottle_.limit(area);
+    // No mottle of a region's size says nothing about what it reaches.
+    const double least = least_detectable(rule_.mottle_rel);
+    const double height = height_of(candidate.region), limit = margin * std::max(mottle_.limit(area), least);
     if (height > limit) return false;
     if (height > kNearlyEnough * limit) {
       ++found_.faint;
