@@ -38,7 +38,7 @@ bool leaves_trace(const FaceToCompare& shown,
                   const FaceTransform& transform,
                   const std::vector<int>& ids) {
   return std::any_of(ids.begin(), ids.end(), [&](int id) {
-    const Region& spot = shown.map.spots[static_cast<std::size_t>(id - 1)];
+    const Region& spot = shown.map.spot(id);
     const auto there = contrast_inside(shown, spot.outline);
     const auto elsewhere =
         contrast_inside(missing, laid_outline(spot, shown.face.grid, missing.face.grid, transform));

@@ -16,10 +16,6 @@ constexpr double kRingFrom_mm = 0.3, kRingTo_mm = 1.0;  // clear of the flank, n
 
 constexpr double kPitNear_mm = 0.3;
 
-const Region& region(const FaceToCompare& photo, int id) {
-  return photo.map.spots[static_cast<std::size_t>(id - 1)];
-}
-
 double distance_px(const Contour& a, const Contour& b) {
   double least = std::numeric_limits<double>::infinity();
   for (const cv::Point2d& p : a)
@@ -67,7 +63,7 @@ SpotSum sum_of(const FaceToCompare& photo, const std::vector<int>& ids) {
   const double pixel_mm2 = std::pow(photo.face.grid.pitch.number(), 2.0);
   double squares = 0.0;
   for (const int id : ids) {
-    const Region& spot = region(photo, id);
+    const Region& spot = photo.map.spot(id);
     const double area = spot.area_px * pixel_mm2;
     const cv::Point2d centre = polygon_centroid(spot.outline);
     sum.area_mm2 += area;
@@ -86,7 +82,7 @@ bool pit_between(const FaceToCompare& photo, const std::vector<int>& ids) {
     const cv::Rect around(
         pit.box.x - reach, pit.box.y - reach, pit.box.width + 2 * reach, pit.box.height + 2 * reach);
     return std::count_if(ids.begin(), ids.end(), [&](int id) {
-             const Region& spot = region(photo, id);
+             const Region& spot = photo.map.spot(id);
              return !(around & spot.box).empty() && distance_px(pit.outline, spot.outline) <= near_px;
            }) > 1;
   });

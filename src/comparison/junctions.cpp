@@ -11,10 +11,6 @@ namespace {
 
 constexpr double kColour_px = 2.0;  // of the grid, a pixel of the colour
 
-const Region& region(const FaceToCompare& photo, int id) {
-  return photo.map.spots[static_cast<std::size_t>(id - 1)];
-}
-
 /// Width of what the colour shows of a sharp edge: the photo's blur, and the colour's own pixel.
 double blur_mm(const FaceToCompare& photo) {
   return std::hypot(photo.face.blur_sigma_px, kColour_px / std::sqrt(12.0)) * photo.face.grid.pitch.number();
@@ -78,8 +74,8 @@ std::optional<double> share_of_contrast(const FaceToCompare& photo,
                                         double sigma_mm) {
   double plateau = 0.0, ground = 0.0;
   for (const int id : ids) {
-    plateau += region(photo, id).plateau / static_cast<double>(ids.size());
-    ground += region(photo, id).ground / static_cast<double>(ids.size());
+    plateau += photo.map.spot(id).plateau / static_cast<double>(ids.size());
+    ground += photo.map.spot(id).ground / static_cast<double>(ids.size());
   }
   const auto light = light_at(photo, mm, sigma_mm);
   if (!light || !(plateau > ground)) return std::nullopt;
@@ -105,7 +101,7 @@ std::optional<double> filled_between(const FaceToCompare& parted,
     int other = one;
     for (const int another : ids) {
       if (another == one) continue;
-      const Junction junction = junction_of(region(parted, one).outline, region(parted, another).outline);
+      const Junction junction = junction_of(parted.map.spot(one).outline, parted.map.spot(another).outline);
       if (junction.distance_px < nearest.distance_px) nearest = junction, other = another;
     }
     const FaceGrid& grid = parted.face.grid;

@@ -45,8 +45,6 @@ MarkStyle style_of(ChangeKind kind) {
 
 bool is_change(ChangeKind kind) { return kind != ChangeKind::steady && kind != ChangeKind::unmeasured; }
 
-const Region& region(const SpotMap& map, int id) { return map.spots[static_cast<std::size_t>(id - 1)]; }
-
 /// The outlines of one change, in plate coordinates.
 struct Outlines {
   std::vector<const Region*> before, after;
@@ -54,8 +52,8 @@ struct Outlines {
 
 Outlines outlines_of(const SpotChange& change, const SpotMap& before, const SpotMap& after) {
   Outlines outlines;
-  for (const int id : change.before_ids) outlines.before.push_back(&region(before, id));
-  for (const int id : change.after_ids) outlines.after.push_back(&region(after, id));
+  for (const int id : change.before_ids) outlines.before.push_back(&before.spot(id));
+  for (const int id : change.after_ids) outlines.after.push_back(&after.spot(id));
   return outlines;
 }
 

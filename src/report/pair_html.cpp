@@ -36,11 +36,9 @@ std::string jpeg_at(const CalibratedFace& face, double gain) {
   return base64(jpeg_of(framed_picture(face, frame, gain), kPagePictureQuality));
 }
 
-const Region& spot_of(const SpotMap& map, int id) { return map.spots[static_cast<std::size_t>(id - 1)]; }
-
 std::string paths_of(const SpotMap& map, const std::vector<int>& ids) {
   std::string path;
-  for (const int id : ids) path += svg_path(spot_of(map, id));
+  for (const int id : ids) path += svg_path(map.spot(id));
   return path;
 }
 
@@ -49,8 +47,8 @@ cv::Point2d label_place(const LaidPair& laid, const PairRow& row) {
   double right = 0.0, widest = 0.0, y = 0.0;
   const auto look = [&](const SpotMap& map, const std::vector<int>& ids) {
     for (const int id : ids)
-      for (const cv::Point2d& p : spot_of(map, id).outline)
-        if (p.x > widest) widest = p.x, y = polygon_centroid(spot_of(map, id).outline).y;
+      for (const cv::Point2d& p : map.spot(id).outline)
+        if (p.x > widest) widest = p.x, y = polygon_centroid(map.spot(id).outline).y;
     right = std::max(right, widest);
   };
   look(laid.first.spots, row.first_ids);

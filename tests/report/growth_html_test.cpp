@@ -2,6 +2,7 @@
 
 #include "report/made_core.hpp"
 #include "report/made_face.hpp"
+#include "report/read_page.hpp"
 
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
@@ -33,18 +34,6 @@ CoreReport listed_core(const std::string& name) {
   lost.photo = "lost.jpg";
   core.listed.push_back({*date_of("2026-10-01"), lost, "lost", "no face found in the photo"});
   return core;
-}
-
-nlohmann::json island_of(const std::string& html) {
-  const std::string start = "id=\"island\">";
-  const std::size_t from = html.find(start) + start.size();
-  return nlohmann::json::parse(html.substr(from, html.find("</script>", from) - from));
-}
-
-std::size_t count_of(const std::string& text, const std::string& part) {
-  std::size_t count = 0;
-  for (std::size_t at = text.find(part); at != std::string::npos; at = text.find(part, at + 1)) ++count;
-  return count;
 }
 
 }  // namespace

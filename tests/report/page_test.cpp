@@ -2,6 +2,7 @@
 #include "jpeg_file.hpp"
 #include "label_runs.hpp"
 #include "report/made_face.hpp"
+#include "report/read_page.hpp"
 
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
@@ -24,18 +25,6 @@ MeasuredFace face_of(const std::string& photo) {
 }
 
 std::string page_of(const std::string& photo) { return report_html(face_of(photo), made_context()); }
-
-Json island_of(const std::string& html) {
-  const std::string start = "id=\"island\">";
-  const std::size_t from = html.find(start) + start.size();
-  return Json::parse(html.substr(from, html.find("</script>", from) - from));
-}
-
-std::size_t count_of(const std::string& text, const std::string& part) {
-  std::size_t count = 0;
-  for (std::size_t at = text.find(part); at != std::string::npos; at = text.find(part, at + 1)) ++count;
-  return count;
-}
 
 }  // namespace
 

@@ -1,6 +1,8 @@
 #include "pair_html.hpp"
 
 #include "report/made_face.hpp"
+#include "report/made_pair.hpp"
+#include "report/read_page.hpp"
 #include "svg_path.hpp"
 
 #include <catch2/catch.hpp>
@@ -17,31 +19,15 @@ namespace {
 
 constexpr const char* kHarmful = "<script>alert(1)\"'&<!--.jpg";
 
-SummaryRow row_of(const MeasuredFace& face) {
-  SummaryRow row;
-  row.photo = face.photo.path.string();
-  row.figures = face.figures;
-  return row;
-}
-
-SpotChange change(ChangeKind kind, std::vector<int> before, std::vector<int> after) {
-  SpotChange result{};
-  result.kind = kind;
-  result.before_ids = std::move(before);
-  result.after_ids = std::move(after);
-  if (!result.before_ids.empty()) result.area_before = SquareMillimetres{4.0};
-  if (!result.after_ids.empty()) result.area_after = SquareMillimetres{6.5};
-  result.area_change = Estimate<SquareMillimetres>{SquareMillimetres{2.5}, SquareMillimetres{0.1}};
-  return result;
-}
-
 /// A face against itself, with changes by hand.
 struct MadePair {
   MeasuredFace before = made_face({.pitch_mm = 0.2, .photo = kHarmful});
   MeasuredFace after = made_face(
       {.pitch_mm = 0.2, .photo = "core later.jpg", .cautions = {{CautionKind::strong_tilt, "9 <deg>"}}});
-  ChangesReport changes{row_of(before), row_of(after), {}};
-  StatesReport states{row_of(before), row_of(after), {}};
+  ChangesReport changes{
+      row_of(before, before.photo.path.string()), row_of(after, after.photo.path.string()), {}};
+  StatesReport states{
+      row_of(before, before.photo.path.string()), row_of(after, after.photo.path.string()), {}};
   LaidPair laid = laid_pair(before, after, {});
 
   MadePair() {
@@ -71,18 +57,6 @@ struct MadePair {
     return states_html(states, laid, {before, made_context(), "dry"}, {after, made_context(), "wet"});
   }
 };
-
-nlohmann::json island_of(const std::string& html) {
-  const std::string start = "id=\"island\">";
-  const std::size_t from = html.find(start) + start.size();
-  return nlohmann::json::parse(html.substr(from, html.find("</script>", from) - from));
-}
-
-std::size_t count_of(const std::string& text, const std::string& part) {
-  std::size_t count = 0;
-  for (std::size_t at = text.find(part); at != std::string::npos; at = text.find(part, at + 1)) ++count;
-  return count;
-}
 
 /// Every id of the page, to see that none stands twice.
 std::vector<std::string> ids_of(const std::string& html) {
@@ -203,7 +177,7 @@ TEST_CASE("pair page: faces without spots and without a card have pages too", "[
   const MeasuredFace bare =
       made_face({.spots = 0, .pits = 0, .pitch_mm = 0.2, .card = false, .glare = false});
   const LaidPair laid = laid_pair(bare, bare, {});
-  const SummaryRow row = row_of(bare);
+  const SummaryRow row = row_of(bare, bare.photo.path.string());
   const std::string html =
       states_html({row, row, {}}, laid, {bare, made_context(), "a"}, {bare, made_context(), "b"});
   CHECK_THAT(html, Contains("</html>") && Contains("not on one scale of lightness"));

@@ -2,6 +2,7 @@
 
 #include "pair_plates.hpp"
 #include "report/made_face.hpp"
+#include "report/made_pair.hpp"
 #include "report/scratch_folder.hpp"
 
 #include <catch2/catch.hpp>
@@ -12,24 +13,6 @@ using namespace corefleck;
 using namespace corefleck::testing;
 
 namespace {
-
-SpotChange change(ChangeKind kind, std::vector<int> before, std::vector<int> after) {
-  SpotChange result{};
-  result.kind = kind;
-  result.before_ids = std::move(before);
-  result.after_ids = std::move(after);
-  if (!result.before_ids.empty()) result.area_before = SquareMillimetres{4.0};
-  if (!result.after_ids.empty()) result.area_after = SquareMillimetres{6.5};
-  result.area_change = Estimate<SquareMillimetres>{SquareMillimetres{2.5}, SquareMillimetres{0.1}};
-  return result;
-}
-
-SummaryRow row_of(const MeasuredFace& face, const char* name) {
-  SummaryRow row;
-  row.photo = name;
-  row.figures = face.figures;
-  return row;
-}
 
 ChangesReport report_of(const MeasuredFace& face) {
   ChangesReport report{row_of(face, "a.jpg"), row_of(face, "b, late.jpg"), {}};

@@ -64,6 +64,9 @@ struct SpotMap {
   double blur_sigma_px;  ///< of the photo on the face: the bar's, or less where the spots' flanks show less
   double faint_area_px;  ///< of light regions that were left out as hardly lighter than the mottle
   std::vector<Caution> cautions;
+
+  /// The spot with this number; `id` must be one of them.
+  [[nodiscard]] const Region& spot(int id) const { return spots[static_cast<std::size_t>(id - 1)]; }
 };
 
 [[nodiscard]] Result<SpotMap> find_spots(const CalibratedFace& face, const SegmentationSettings& settings);
