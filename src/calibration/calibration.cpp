@@ -28,6 +28,7 @@ constexpr double kStrongCast = 2.5;  // largest over smallest channel of the gre
 // White print reflects 0.7 to 0.9 (common practice, no source). Twice or half that takes a card of another
 // reflectance than the stated one, or other light on the card than on the bar.
 constexpr double kDarkestWhite = 0.4, kLightestWhite = 1.7;
+constexpr double kPixelsAcrossDetail = 12.0;
 constexpr double kOtherLight = 1.5;  // times more, or less, on the face than on the card
 
 double card_area_px(const GreyCard& card) {
@@ -168,6 +169,11 @@ bool blocks_are_even(const FoundBar& bar, const FittedPose& fitted, const Calibr
           fitted.off_round < kOutOfRound);
 }
 
+MmPerPx grid_pitch(MmPerPx photo, const CalibrationSettings& settings) {
+  if (!settings.smallest_detail) return photo;
+  return std::max(photo, MmPerPx{settings.smallest_detail->number() / kPixelsAcrossDetail});
+}
+
 // The most likely of the rows whose blocks are equally long in the plane of the face.
 Result<PlacedBar> place_bar(const Photo& photo,
                             const Overview& overview,
@@ -218,11 +224,11 @@ Result<CalibratedFace> calibrate(const Photo& photo, const CalibrationSettings& 
   rectify(photo,
           fitted.pose.mm_to_px,
           face.radius,
-          face.pose.scale,
+          grid_pitch(face.pose.scale, settings),
           gains_of(face.card, settings.card_reflectance),
           face);
   // The bar's profile is sampled between pixels just as the face is, so its edges show the blur of the grid.
-  face.blur_sigma_px = face.bar.edge_width_px / 2.563;
+  face.blur_sigma_px = face.bar.blur_sigma_px() * (face.pose.scale / face.grid.pitch);
   mark_outside(face);
   auto light = light_of(face, fitted, photo, settings);
   if (!light) return tl::make_unexpected(light.error());

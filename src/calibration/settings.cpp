@@ -39,6 +39,9 @@ std::vector<std::string> CalibrationSettings::faults() const {
   return faults;
 }
 
+// A Gaussian's integral rises from 10 to 90 % over 2 x 1.2816 sigma.
+double ScaleBar::blur_sigma_px() const { return edge_width_px / 2.563; }
+
 int ScaleBar::used_edges() const {
   int used = 0;
   for (const BarEdge& edge : edges) used += edge.used ? 1 : 0;

@@ -11,6 +11,13 @@
 namespace corefleck {
 namespace {
 
+/// Spots smaller than the default least size are shown finer; the picture of larger ones loses nothing.
+CalibrationSettings calibration_of(const SharedOptions& options) {
+  CalibrationSettings settings = options.calibration;
+  settings.smallest_detail = std::min(options.min_spot, SharedOptions{}.min_spot);
+  return settings;
+}
+
 SegmentationSettings segmentation_of(const SharedOptions& options) {
   SegmentationSettings settings;
   settings.min_spot = options.min_spot;
@@ -42,7 +49,7 @@ Result<void> apply_edits(MeasuredFace& measured, const Edits& edits, const Share
 }
 
 Result<KeptFace> measured_face(Photo photo, const SharedOptions& options, Keep keep) {
-  auto face = calibrate(photo, options.calibration);
+  auto face = calibrate(photo, calibration_of(options));
   if (!face) return tl::make_unexpected(face.error());
   const cv::Size photo_px(photo.width_px(), photo.height_px());
   cv::Mat small_photo = thumbnail(photo);

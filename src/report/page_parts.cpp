@@ -156,7 +156,7 @@ std::vector<Fact> calibration_facts(const MeasuredFace& measured) {
                    face.light.change_pct)});
   facts.push_back(
       {"Left out", fmt::format("a band of {:g} mm along the rim, chips and glare", face.rim_band.number())});
-  facts.push_back({"Sharpness", fmt::format("edges blurred by {:.2f} px (Gaussian)", face.blur_sigma_px)});
+  facts.push_back({"Sharpness", fmt::format("edges blurred by {:.2f} px (Gaussian)", face.bar.blur_sigma_px())});
   return facts;
 }
 

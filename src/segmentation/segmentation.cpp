@@ -278,8 +278,11 @@ void add_cautions(SpotMap& map,
   if (clipped_elsewhere_pct > kClippedFace_pct)
     map.cautions.push_back(
         {CautionKind::face_clipped, fmt::format("{:.1f} % of the face clips", clipped_elsewhere_pct)});
-  const double least_px = (settings.min_spot / face.grid.pitch).number();
-  const double smallest_px = map.spots.empty() ? least_px : 2.0 * std::sqrt(map.spots.back().area_px / CV_PI);
+  // In pixels of the photo: the grid may be coarser.
+  const double least_px = (settings.min_spot / face.pose.scale).number();
+  const double smallest_px = map.spots.empty() ? least_px
+                                               : 2.0 * std::sqrt(map.spots.back().area_px / CV_PI) *
+                                                     (face.grid.pitch / face.pose.scale);
   if (face.bar.edge_width_px > 0.8 * std::max(smallest_px, least_px))
     map.cautions.push_back(
         {CautionKind::out_of_focus,

@@ -54,6 +54,24 @@ TEST_CASE("face: the scale does not depend on how the photo is turned", "[calibr
   }
 }
 
+TEST_CASE("face: a photo finer than the smallest detail asks for is rectified to twelve pixels across it",
+          "[calibration]") {
+  const DrawnScene scene = usual_scene();
+  const CalibratedFace own = calibrated(scene);
+  CalibrationSettings settings;
+  settings.smallest_detail = Millimetres{GENERATE(18.0, 6.0) * scene.mm_per_px};
+  const CalibratedFace face = calibrated(scene, settings);
+  const double wanted_mm = std::max(settings.smallest_detail->number() / 12.0, own.pose.scale.number());
+  CHECK_THAT(face.grid.pitch.number(), WithinRel(wanted_mm, 1e-12));
+  // What is said of the photo stays, and the blur stays as wide in millimetres.
+  CHECK(face.pose.scale == own.pose.scale);
+  CHECK(face.radius == own.radius);
+  CHECK_THAT(face.blur_sigma_px * face.grid.pitch.number(),
+             WithinRel(own.blur_sigma_px * own.grid.pitch.number(), 1e-12));
+  CHECK_THAT(cv::mean(face.luminance, face.outside == 0)[0],
+             WithinRel(cv::mean(own.luminance, own.outside == 0)[0], 0.002));
+}
+
 TEST_CASE("face: twice the pixels halve the millimetres per pixel", "[calibration]") {
   DrawnScene scene = usual_scene();
   const CalibratedFace coarse = calibrated(scene);

@@ -116,11 +116,15 @@ void BM_pose(benchmark::State& state) {
 }
 
 void BM_rectify(benchmark::State& state) {
-  pose();
+  calibrated();
   for (auto _ : state) {
     CalibratedFace out{};
-    const Pose& p = pose().pose;
-    rectify(photo(), p.mm_to_px, Millimetres{pose().radius_mm}, p.scale, {1.0, 1.0, 1.0}, out);
+    rectify(photo(),
+            pose().pose.mm_to_px,
+            Millimetres{pose().radius_mm},
+            calibrated().grid.pitch,
+            {1.0, 1.0, 1.0},
+            out);
     benchmark::DoNotOptimize(out.luminance.data);
   }
 }
@@ -226,6 +230,7 @@ int main(int argc, char** argv) {
     return 2;
   }
   photo_path = argv[1];
+  settings.smallest_detail = SegmentationSettings{}.min_spot;
   if (argc > 2) settings.card_reflectance = std::atof(argv[2]);
   if (argc > 3) {
     second_path = argv[3];

@@ -48,6 +48,9 @@ struct CalibrationSettings {
       0.0};  ///< half-width of the height of the bar above or below the face; widens u95 only
   std::optional<Millimetres> core_diameter;  ///< cross-check only
   Millimetres rim_band{1.0};                 ///< width excluded along the rim
+  /// The grid has 12 pixels across it where the photo has more: no figure asks for finer ones, and each costs
+  /// time. None: the photo's own scale.
+  std::optional<Millimetres> smallest_detail;
   bool no_card = false;
   std::optional<PixelCircle> core_at;  ///< upright photo pixels; replaces the face finder
   std::optional<PixelBox> card_at;     ///< x, y of the upper left corner
@@ -84,6 +87,7 @@ struct ScaleBar {
   double score;
   bool by_hand;
   [[nodiscard]] int used_edges() const;
+  [[nodiscard]] double blur_sigma_px() const;  ///< Gaussian equivalent of `edge_width_px`
 };
 
 struct GreyCard {
