@@ -1,5 +1,6 @@
 #include "candidates.hpp"
 
+#include <opencv2/core/utility.hpp>
 #include <opencv2/imgproc.hpp>
 
 #include <algorithm>
@@ -10,7 +11,8 @@ namespace corefleck {
 namespace {
 
 constexpr int kRounds = 6;
-constexpr int kPeakReach = 2;  // a peak is the highest of the cells so far about it: one smallest spot
+constexpr std::size_t kAhead = 16;  // regions looked at side by side
+constexpr int kPeakReach = 2;       // a peak is the highest of the cells so far about it: one smallest spot
 constexpr std::size_t kWeakSample = 80;  // hopeless regions looked at, of perhaps thousands
 constexpr double kHopeless = 0.7;      // of the least contrast, below which a seed only tells the population
 constexpr double kGivenUp = 0.8;       // of that, below which a region is not followed to its end
@@ -106,18 +108,47 @@ class Search {
     const auto weak = static_cast<std::size_t>(std::count_if(
         seeds.begin(), seeds.end(), [&](const Seed& s) { return static_cast<double>(s.peak) < hopeless_; }));
     const std::size_t stride = weak / kWeakSample + 1;
-    bool any = false;
+    // Regions too weak to be spots only tell the mottle's population: a sample of them does, once.
+    std::vector<Start> starts;
     for (std::size_t i = 0; i < seeds.size(); ++i) {
-      const Seed& seed = seeds[i];
-      // Regions too weak to be spots only tell the mottle's population: a sample of them does, once.
-      const bool hopeful = static_cast<double>(seed.peak) >= hopeless_;
-      if (taken_.at<unsigned char>(seed.at) != 0 || (!hopeful && (!first || i % stride != 0))) continue;
-      const bool followed = follow(seed, hopeful ? 1.0 : static_cast<double>(stride));
-      if (!followed) taken_.at<unsigned char>(seed.at) = 255;  // not again
-      any = any || (followed && hopeful);
+      const bool hopeful = static_cast<double>(seeds[i].peak) >= hopeless_;
+      if (hopeful || (first && i % stride == 0))
+        starts.push_back({seeds[i], hopeful, hopeful ? 1.0 : static_cast<double>(stride)});
+    }
+    return follow_all(starts);
+  }
+
+  struct Start {
+    Seed seed;
+    bool hopeful;
+    double weight;  // of its region in the mottle's population
+  };
+
+  /// One after the other, as each takes its cells from those after it. A handful is looked at side by side
+  /// beforehand; the few that read cells which one before them took are looked at again.
+  bool follow_all(const std::vector<Start>& starts) {
+    bool any = false;
+    for (std::size_t from = 0; from < starts.size(); from += kAhead) {
+      const std::size_t count = std::min(kAhead, starts.size() - from);
+      std::vector<Look> looks(count);
+      cv::parallel_for_(cv::Range(0, static_cast<int>(count)), [&](const cv::Range& range) {
+        for (auto i = static_cast<std::size_t>(range.start); i < static_cast<std::size_t>(range.end); ++i)
+          if (is_free(starts[from + i].seed)) looks[i] = look(starts[from + i].seed);
+      });
+      std::vector<cv::Rect> taken;
+      for (std::size_t i = 0; i < count; ++i) {
+        const Start& start = starts[from + i];
+        if (!is_free(start.seed)) continue;
+        const auto touches = [&](const cv::Rect& box) { return (box & looks[i].read).area() > 0; };
+        if (std::any_of(taken.begin(), taken.end(), touches)) looks[i] = look(start.seed);
+        any = any || (looks[i].found && start.hopeful);
+        taken.push_back(looks[i].found ? keep(*std::move(looks[i].found), start) : give_up(start.seed));
+      }
     }
     return any;
   }
+
+  [[nodiscard]] bool is_free(const Seed& seed) const { return taken_.at<unsigned char>(seed.at) == 0; }
 
   struct Followed {
     HalfContrastRegion region;
@@ -126,7 +157,7 @@ class Search {
   };
 
   /// The region about a seed from a first threshold at this share of its peak.
-  std::optional<Followed> region_from(const Seed& seed, float share) const {
+  [[nodiscard]] std::optional<Followed> region_from(const Seed& seed, float share) const {
     const ContrastField field{face_.contrast,
                               taken_,
                               found_.busy,
@@ -141,26 +172,47 @@ class Search {
     return Followed{*std::move(region), evidence, is_spot(evidence, rule_)};
   }
 
-  /// False when the seed led to no region.
-  bool follow(const Seed& seed, double weight) {
-    auto followed = region_from(seed, kFirstThreshold);
+  /// What a seed leads to, if anything, and the cells that this rests on.
+  struct Look {
+    std::optional<Followed> found;
+    cv::Rect read;
+  };
+
+  [[nodiscard]] Look look(const Seed& seed) const {
+    auto found = region_from(seed, kFirstThreshold);
+    cv::Rect read = read_by(found);
     // A spot in a light stretch of matrix has two half contrasts: its own, and the stretch's, which runs
     // further.
-    if (!followed || (!followed->spot && followed->evidence.area_px > kStretch * rule_.least_area_px)) {
+    if (!found || (!found->spot && found->evidence.area_px > kStretch * rule_.least_area_px)) {
       auto steeper = region_from(seed, kSteeperThreshold);
-      if (steeper && (steeper->spot || !followed || steeper->evidence.area_px < followed->evidence.area_px))
-        followed = std::move(steeper);
+      read |= read_by(steeper);
+      if (steeper && (steeper->spot || !found || steeper->evidence.area_px < found->evidence.area_px))
+        found = std::move(steeper);
     }
-    if (!followed) return false;
-    const Evidence& evidence = followed->evidence;
+    return {std::move(found), read};
+  }
+
+  // One that ran away or vanished may have read anything.
+  [[nodiscard]] cv::Rect read_by(const std::optional<Followed>& found) const {
+    return found ? found->region.read : cv::Rect({0, 0}, taken_.size());
+  }
+
+  /// The cells that it takes.
+  cv::Rect keep(Followed found, const Start& start) {
+    const Evidence& evidence = found.evidence;
     own_colour_.push_back(evidence.own_colour);
     const auto owner = static_cast<int>(own_colour_.size()) - 1;
-    take(followed->region, owner);
-    if (followed->spot)
-      found_.spots.push_back({std::move(followed->region), seed.at, owner});
-    else if (evidence.area_px >= rule_.least_area_px)
-      mottle_.add(evidence.area_px, evidence.height, weight);
-    return true;
+    const cv::Rect cells = take(found.region, owner);
+    if (!found.spot && evidence.area_px >= rule_.least_area_px)
+      mottle_.add(evidence.area_px, evidence.height, start.weight);
+    if (found.spot) found_.spots.push_back({std::move(found.region), start.seed.at, owner});
+    return cells;
+  }
+
+  /// A seed that leads to no region is not looked at again.
+  cv::Rect give_up(const Seed& seed) {
+    taken_.at<unsigned char>(seed.at) = 255;
+    return {seed.at, cv::Size(1, 1)};
   }
 
   Evidence evidence_of(const HalfContrastRegion& region) const {
@@ -180,7 +232,7 @@ class Search {
     return evidence;
   }
 
-  void take(const HalfContrastRegion& region, int owner) {
+  cv::Rect take(const HalfContrastRegion& region, int owner) {
     const int reach = static_cast<int>(std::ceil(face_.sigma_px * 1.5 + kFlank_mm / face_.pitch_mm));
     const cv::Rect window = cv::Rect(region.box.x - reach,
                                      region.box.y - reach,
@@ -193,6 +245,7 @@ class Search {
     taken_(window).setTo(255, flank);
     found_.owner(window).setTo(owner, flank & (found_.owner(window) == 0));
     found_.owner(region.box).setTo(owner, region.mask);
+    return window;
   }
 
   const CoarseFace& face_;

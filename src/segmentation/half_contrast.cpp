@@ -29,6 +29,7 @@ double spread_of(std::vector<float> values, float centre) {
 struct Flood {
   cv::Rect box;
   cv::Mat mask;
+  cv::Rect window;  // in which it was filled
 };
 
 /// Fills the connected region above a threshold, run by run, in a window about its seed.
@@ -64,7 +65,7 @@ class WindowFill {
 
   [[nodiscard]] Flood region() const {
     const cv::Rect box(from_, to_);
-    return {box, mask_(box - window_.tl()).clone()};
+    return {box, mask_(box - window_.tl()).clone(), window_};
   }
 
  private:
@@ -162,8 +163,13 @@ std::vector<float> darker_mode(std::vector<float> values) {
   return values;
 }
 
+struct Ring {
+  RingOfMatrix matrix;
+  cv::Rect window;  // in which it was looked for
+};
+
 // A ring of matrix that starts beyond the flank; nothing where too little of it is left.
-RingOfMatrix ground_of(const ContrastField& field, const Flood& region) {
+Ring ground_of(const ContrastField& field, const Flood& region) {
   const int gap = static_cast<int>(std::ceil(1.5 * field.sigma_px + 0.3 / field.pitch_mm));
   const double size = std::sqrt(static_cast<double>(cv::countNonZero(region.mask)));
   const int width =
@@ -197,9 +203,9 @@ RingOfMatrix ground_of(const ContrastField& field, const Flood& region) {
   if (matrix.size() < std::max<std::size_t>(kLeastGround_px, ring.size() / 4))
     matrix = darker_mode(std::move(ring));
   const int count = static_cast<int>(matrix.size());
-  if (matrix.size() < kLeastGround_px) return {0.0F, 0.0, count};
+  if (matrix.size() < kLeastGround_px) return {{0.0F, 0.0, count}, window};
   const float level = median_of(matrix);
-  return {level, spread_of(std::move(matrix), level), count};
+  return {{level, spread_of(std::move(matrix), level), count}, window};
 }
 
 }  // namespace
@@ -233,13 +239,16 @@ std::optional<HalfContrastRegion> half_contrast_region(const ContrastField& fiel
   for (int pass = 0; pass < kPasses; ++pass) {
     auto region = flood(field, seed, threshold);
     if (!region) return std::nullopt;
+    result.read |= region->window;
     fill_small_holes(region->mask, largest_hole_px);
     plateau = plateau_of(field, *region);
     result.plateau = plateau.empty() ? 0.0F : median_of(plateau);
     // The ring begins beyond the flank and does not move with every pixel of the outline.
     const int area = cv::countNonZero(region->mask);
     if (!known && std::abs(area - ground_area) > kSameRing * ground_area) {
-      ground = ground_of(field, *region);
+      const Ring ring = ground_of(field, *region);
+      ground = ring.matrix;
+      result.read |= ring.window;
       ground_area = area;
     }
     const float height = result.plateau - ground.level, next = 0.5F * (result.plateau + ground.level);
@@ -259,6 +268,7 @@ std::optional<HalfContrastRegion> half_contrast_region(const ContrastField& fiel
   result.ground_px = ground.count_px;
   result.spread_ground = ground.spread;
   result.threshold = threshold;
+  result.read |= region->window;
   result.box = region->box;
   result.mask = region->mask;
   return result;

@@ -36,6 +36,7 @@ struct HalfContrastRegion {
   float plateau, ground, threshold;     ///< relative contrast
   double spread_inside, spread_ground;  ///< robust deviations
   int ground_px;
+  cv::Rect read;  ///< holds every pixel of the field that the answer rests on
 };
 
 /// Fixed point of threshold = (ground + plateau) / 2 around a seed pixel; empty when the region runs away or
