@@ -22,7 +22,7 @@ constexpr int kAll = 2 * kTerms + 2;  // of the light, of the plaster, and two r
 // Common practice, no source.
 constexpr double kSlope = 0.5, kCurve = 0.2;
 // Blocks of plaster and card stray at least so much about any smooth light: mottle, handling marks.
-constexpr double kFaceStray = 0.03, kCardStray = 0.02;
+constexpr double kFaceStray = 0.015, kCardStray = 0.01;
 // Plaster's own lightness drifts slowly over a face, standard deviations of the logarithm per radius. Set on
 // rendered photos. Without it a drift would pass for light and be carried on to the card.
 constexpr double kDrift = 0.05;

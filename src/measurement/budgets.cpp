@@ -31,6 +31,21 @@ void add(UncertaintyBudget& budget,
   budget.combined = std::hypot(budget.combined, contribution);
 }
 
+/// Standard uncertainty of all spots' area together, px^2: what each outline has of its own, and what all
+/// share.
+struct BoundaryDoubt {
+  double own, shared;
+};
+
+BoundaryDoubt boundary_doubt(const SpotMap& map) {
+  double squares = 0.0, sum = 0.0;
+  for (const Region& spot : map.spots) {
+    squares += spot.u_area_px * spot.u_area_px;
+    sum += spot.u_area_px;
+  }
+  return {std::sqrt(squares), kSharedBoundary * sum};
+}
+
 }  // namespace
 
 UncertaintyBudget scale_budget(const CalibratedFace& face) {
@@ -45,20 +60,16 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
   UncertaintyBudget budget{"area_fraction_pct", "%", {}, 0.0};
   const double per_px = 100.0 / std::max(map.measured_area_px, 1.0);
   const double pixel_mm2 = face.grid.pitch.number() * face.grid.pitch.number();
-  double squares = 0.0, sum = 0.0;
-  for (const Region& spot : map.spots) {
-    squares += spot.u_area_px * spot.u_area_px;
-    sum += spot.u_area_px;
-  }
+  const BoundaryDoubt edge = boundary_doubt(map);
   add(budget,
       "boundary, each spot",
-      std::sqrt(squares),
+      edge.own,
       "px2",
       per_px,
       "scatter of plateau and ground of each spot over the slope at its edge");
   add(budget,
       kOfAllSpots,
-      kSharedBoundary * sum,
+      edge.shared,
       "px2",
       per_px,
       "share of the boundary error that all spots have in common");
@@ -159,10 +170,9 @@ UncertaintyBudget contrast_budget(const CalibratedFace& face,
       "relative",
       spot_slope / std::sqrt(std::max<double>(1.0, static_cast<double>(map.spots.size()) / 4.0)),
       "the part of the field evened out that may be the plaster's own, under the spots");
-  double area = 0.0, edge = 0.0, given_back = 0.0;
+  double area = 0.0, given_back = 0.0;
   for (std::size_t i = 0; i < map.spots.size(); ++i) {
     area += map.spots[i].area_px;
-    edge += map.spots[i].u_area_px;
     given_back += map.spots[i].area_px * figures.spots[i].L_given_back;
   }
   add(budget,
@@ -171,10 +181,11 @@ UncertaintyBudget contrast_budget(const CalibratedFace& face,
       "L*",
       kDoubtOfGivingBack,
       "what blur carried over the outlines, reckoned from the blur and the softness of each spot");
+  const BoundaryDoubt edge = boundary_doubt(map);
   const double height = figures.contrast_dL ? figures.contrast_dL->value.number() : 0.0;
   add(budget,
       "boundary",
-      area > 0.0 ? edge / area : 0.0,
+      area > 0.0 ? std::hypot(edge.own, edge.shared) / area : 0.0,
       "relative",
       0.5 * height,
       "pixels at the outline that belong to spot or matrix");

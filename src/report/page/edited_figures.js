@@ -357,19 +357,24 @@ const EditedFigures = (() => {
     figures.contrast_dE00 = null;  // wants the colour of every pixel, which the page does not hold
   }
 
+  function boundaryDoubt(spots) {
+    const squares = spots.reduce((sum, s) => sum + s.u_area_px ** 2, 0);
+    const sum = spots.reduce((total, s) => total + s.u_area_px, 0);
+    return { own: Math.sqrt(squares), shared: SHARED_BOUNDARY * sum };
+  }
+
   function areaUncertainty(editing, figures) {
     const { island, spots } = editing, budget = budgetOf(island, "area_fraction_pct");
     const perPx = 100 / Math.max(editing.measured_px, 1), fraction = figures.area_fraction_pct;
-    const squares = spots.reduce((sum, s) => sum + s.u_area_px ** 2, 0);
-    const sum = spots.reduce((total, s) => total + s.u_area_px, 0);
+    const edge = boundaryDoubt(spots);
     const marginal = spots.reduce(
       (total, s) => total + (s.ecd_mm < 1.15 * island.min_spot_mm ? s.area_px ** 2 : 0), 0);
     const atRim = spots.reduce((total, s) => total + (s.touches_rim === "true" ? s.area_px : 0), 0);
     const rim = island.radius_mm / Math.max(island.radius_mm - island.rim_band_mm, 1e-9);
     const u = (name) => componentOf(budget, name)?.standard_uncertainty ?? 0;
     return recombined(budget, {
-      "boundary, each spot": Math.sqrt(squares) * perPx,
-      "boundary, all spots": SHARED_BOUNDARY * sum * perPx,
+      "boundary, each spot": edge.own * perPx,
+      "boundary, all spots": edge.shared * perPx,
       "one smallest spot": u("one smallest spot") * perPx,
       "faint regions": u("faint regions") * perPx,
       "spots at the rim": RIM_IS_CHIP * atRim * perPx,
@@ -384,7 +389,7 @@ const EditedFigures = (() => {
     if (!budget || figures.contrast_dL === null) return null;
     const slope = (L) => (L + 16) / 3, both = Math.abs(slope(figures.spot_L) - slope(figures.matrix_L));
     const area = editing.spots.reduce((sum, s) => sum + s.area_px, 0);
-    const edge = editing.spots.reduce((sum, s) => sum + s.u_area_px, 0);
+    const edge = boundaryDoubt(editing.spots);
     const givenBack = editing.spots.reduce((sum, s) => sum + s.area_px * (s.L_given_back ?? 0), 0);
     const underSpots = slope(figures.spot_L) / Math.sqrt(Math.max(1, editing.spots.length / 4));
     const u = (name) => componentOf(budget, name)?.standard_uncertainty ?? 0;
@@ -395,7 +400,7 @@ const EditedFigures = (() => {
       "light field": u("light field") * underSpots,
       "plaster's drift": u("plaster's drift") * underSpots,
       "light given back": DOUBT_OF_GIVING_BACK * givenBack / area,
-      "boundary": edge / area * 0.5 * Math.abs(figures.contrast_dL),
+      "boundary": Math.hypot(edge.own, edge.shared) / area * 0.5 * Math.abs(figures.contrast_dL),
     });
   }
 
