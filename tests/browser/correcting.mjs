@@ -2,9 +2,13 @@ import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { Bench, drawCorners, give, liveFigures, opened, saveEdits } from "./bench.mjs";
 
-/** The page's figures against the program's: equal to within the last digit that the page shows. */
+/**
+ * The page's figures against the program's: rounded to the digits that the page shows they are equal. The lightness of a drawn
+ * or cut spot may be off by one unit of the last: the page has it in steps of up to 0.4 L* a pixel, 0.007 in the mean of 300.
+ */
 export function compareFigures(live, summary) {
   const blank = ["contrast_dE00"];  // the page says that it does not compute it
+  const units = (column) => (["spot_L", "contrast_dL"].includes(column) ? 1.0 : 0.5);
   for (const [column, shown] of Object.entries(live)) {
     if (column === "core_diameter_u95_mm" || blank.includes(column)) continue;
     const cell = summary[column];
@@ -12,7 +16,7 @@ export function compareFigures(live, summary) {
       assert.equal(cell, "", `${column}: the page has none, the program ${cell}`);
       continue;
     }
-    assert.ok(Math.abs(shown.value - Number(cell)) <= 0.5000001 * 10 ** -shown.digits + 1e-12, `${column}: page ${shown.value}, program ${cell}`);
+    assert.ok(Math.abs(shown.value - Number(cell)) <= 1.0000002 * units(column) * 10 ** -shown.digits + 1e-12, `${column}: page ${shown.value}, program ${cell}`);
   }
   for (const [column, u95] of [["area_fraction_pct", "area_fraction_u95_pct"], ["contrast_dL", "contrast_dL_u95"]])
     if (summary[u95]) assert.ok(Math.abs(live[column].u95 - Number(summary[u95])) <= 0.5000001 * 10 ** -live[column].digits, `${u95}: page ${live[column].u95}, program ${summary[u95]}`);
