@@ -71,6 +71,43 @@ const cases = {
     bench.close();
   },
 
+  async "a table of many rows is filled while the page already answers, and whole in print"(browser) {
+    const bench = new Bench();
+    const page = await opened(browser, bench.measure("out").page);
+    // Rows of our own making in the page's own table: no sample photo has so many spots.
+    const seen = await page.evaluate(async () => {
+      document.querySelector("main").insertAdjacentHTML("beforeend", `<section><form id="many-filter"></form>
+        <div id="many-scroll"><table id="many-table"><thead></thead><tbody></tbody></table></div></section>`);
+      const body = document.querySelector("#many-table tbody"), rows = () => [...body.rows].map((row) => Number(row.dataset.spot));
+      const table = makeSortedTable({
+        name: "many", columns: [{ key: "id", label: "No.", write: (item) => String(item.id) }, { key: "size", label: "Size", write: (item) => String(item.size) }],
+        idOf: (item) => item.id, goTo: (item) => `Row ${item.id}`, passes: () => true, counted: (now, all) => `${now} of ${all}`, none: "none", noneLeft: "none",
+      }, { hover() {}, pick() {}, filtered() {} });
+      const items = Array.from({ length: 1000 }, (_, i) => ({ id: i + 1, size: (i * 7919) % 1000 }));
+      const of = {};
+      table.setRows(items);
+      of.first = rows();
+      while (body.rows.length < 1000) await new Promise((later) => setTimeout(later, 5));
+      of.all = rows();
+      document.querySelector("#many-table th[data-key=size] button").click();
+      of.sorted = rows();
+      table.setPicked(items.find((item) => item.size === 999).id);
+      of.picked = { rows: rows(), marked: Number(body.querySelector(".picked").dataset.spot) };
+      table.setRows(items);
+      window.dispatchEvent(new Event("beforeprint"));
+      of.printed = rows();
+      return of;
+    });
+    const bySize = Array.from({ length: 1000 }, (_, i) => i + 1).sort((a, b) => ((a - 1) * 7919) % 1000 - ((b - 1) * 7919) % 1000);
+    assert.ok(seen.first.length < 1000);
+    assert.deepEqual(seen.all, Array.from({ length: 1000 }, (_, i) => i + 1));
+    assert.deepEqual(seen.sorted, bySize.slice(0, seen.sorted.length));
+    assert.deepEqual(seen.picked, { rows: bySize, marked: bySize[999] });
+    assert.deepEqual(seen.printed, bySize);
+    assert.deepEqual(page.trouble, []);
+    bench.close();
+  },
+
   async "layers, lightness, zoom and pan work, and the whole face comes back"(browser) {
     const bench = new Bench();
     const page = await opened(browser, bench.measure("out").page);

@@ -4,9 +4,11 @@
 /** `of.name` is the first part of the ids of table, frame, filter and count; `of.columns` have key, label, write
  * `words` where they hold text, and `value` where they are sorted by something else; the first one holds the button that picks the row. */
 function makeSortedTable(of, events) {
+  const AT_ONCE = 200;  // rows; more than a screen holds, and few enough that the page answers meanwhile
   const { html, byId, isNumber } = Elements;
   const table = byId(`${of.name}-table`), body = table.tBodies[0];
-  let sort = { key: of.columns[0].key, down: false }, items = [], rows = new Map(), hot = null, picked = null;
+  let sort = { key: of.columns[0].key, down: false }, items = [], hot = null, picked = null;
+  let shown = [], rows = new Map(), later = null;  // of `shown`, `rows` holds the first; the others follow
 
   function header() {
     const cells = of.columns.map((column) => {
@@ -38,20 +40,43 @@ function makeSortedTable(of, events) {
       const button = html("button", { type: "button", class: "go", "aria-label": of.goTo(item) }, column.write(item));
       return html("th", { scope: "row", class: "number" }, button);
     });
-    return html("tr", { "data-spot": of.idOf(item), class: of.rowClass?.(item) }, ...cells);
+    const node = html("tr", { "data-spot": of.idOf(item), class: of.rowClass?.(item) }, ...cells);
+    if (of.idOf(item) === hot) node.classList.add("hot");
+    if (of.idOf(item) === picked) node.classList.add("picked");
+    return node;
+  }
+
+  function addRows(number) {
+    const more = shown.slice(rows.size, rows.size + number).map((item) => [of.idOf(item), row(item)]);
+    for (const [id, node] of more) rows.set(id, node);
+    body.append(...more.map(([, node]) => node));
+  }
+  function addRest() {
+    clearTimeout(later);
+    addRows(shown.length);
+  }
+  function addLater() {
+    if (rows.size >= shown.length) return;
+    later = setTimeout(() => {
+      addRows(AT_ONCE);
+      addLater();
+    });
   }
 
   function show() {
-    const seen = items.filter(of.passes).sort(compare);
-    rows = new Map(seen.map((item) => [of.idOf(item), row(item)]));
-    body.replaceChildren(...rows.values());
-    if (seen.length === 0) body.append(html("tr", {}, html("td", { colspan: of.columns.length }, items.length ? of.noneLeft : of.none)));
+    clearTimeout(later);
+    shown = items.filter(of.passes).sort(compare);
+    rows = new Map();
+    body.replaceChildren();
+    addRows(AT_ONCE);
+    addLater();
+    if (shown.length === 0) body.append(html("tr", {}, html("td", { colspan: of.columns.length }, items.length ? of.noneLeft : of.none)));
     for (const cell of table.tHead.rows[0].cells)
       if (cell.dataset.key === sort.key) cell.setAttribute("aria-sort", sort.down ? "descending" : "ascending");
       else cell.removeAttribute("aria-sort");
-    byId("filter-count").textContent = of.counted(seen.length, items.length);
-    rows.get(picked)?.classList.add("picked");
-    events.filtered(new Set(items.map(of.idOf).filter((id) => !rows.has(id))));
+    byId("filter-count").textContent = of.counted(shown.length, items.length);
+    const ids = new Set(shown.map(of.idOf));
+    events.filtered(new Set(items.map(of.idOf).filter((id) => !ids.has(id))));
   }
 
   function mark(name, before, now) {
@@ -63,9 +88,10 @@ function makeSortedTable(of, events) {
     hot = id;
   }
   function setPicked(id) {
-    if (picked === id) return mark("picked", null, id);  // a table made anew: it stays where it is
+    if (picked === id) return;  // a table made anew: it stays where it is
     mark("picked", picked, id);
     picked = id;
+    if (id !== null && !rows.has(id)) addRest();
     const node = rows.get(id), frame = byId(`${of.name}-scroll`);
     if (!node) return;
     // Within its own frame: the page itself stays where the reader is.
@@ -87,6 +113,7 @@ function makeSortedTable(of, events) {
   filter.addEventListener("input", show);
   filter.addEventListener("submit", (event) => event.preventDefault());
   filter.addEventListener("reset", () => setTimeout(show));
+  window.addEventListener("beforeprint", addRest);
 
   header();
   return {
