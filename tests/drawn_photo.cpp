@@ -150,6 +150,26 @@ std::vector<unsigned char> encoding_table() {
   return table;
 }
 
+// Each pixel gets the light of where it would be without the bend: the root of r (1 + k r^2), by Newton's
+// steps.
+void bend(double k, cv::Mat& image) {
+  const cv::Point2f middle(0.5F * static_cast<float>(image.cols - 1),
+                           0.5F * static_cast<float>(image.rows - 1));
+  const double half_diagonal = 0.5 * std::hypot(image.cols, image.rows);
+  cv::Mat places(image.size(), CV_32FC2);
+  for (int y = 0; y < image.rows; ++y)
+    for (int x = 0; x < image.cols; ++x) {
+      const cv::Point2f offset = cv::Point2f(static_cast<float>(x), static_cast<float>(y)) - middle;
+      const double seen = std::max(1e-9, cv::norm(offset) / half_diagonal);
+      double r = seen;
+      for (int step = 0; step < 5; ++step) r -= (r * (1.0 + k * r * r) - seen) / (1.0 + 3.0 * k * r * r);
+      places.at<cv::Point2f>(y, x) = middle + offset * static_cast<float>(r / seen);
+    }
+  cv::Mat bent;
+  cv::remap(image, bent, places, {}, cv::INTER_CUBIC, cv::BORDER_REPLICATE);
+  image = bent;
+}
+
 }  // namespace
 
 DrawnShape disc(double x_mm, double y_mm, double radius_mm, Reflectance colour) {
@@ -244,6 +264,7 @@ Photo drawn_photo(const DrawnScene& scene) {
     cv::multiply(image, three, image);
   }
   light_up(scene, px_to_mm, image);
+  if (scene.lens_k != 0.0) bend(scene.lens_k, image);
   if (scene.blur_px > 0.0)
     cv::GaussianBlur(image, image, {}, scene.blur_px, scene.blur_px, cv::BORDER_REPLICATE);
 

@@ -47,6 +47,7 @@ struct DrawnScene {
   double tilt_deg = 0.0,
          tilt_toward_deg = 0.0;  ///< direction in the photo (y down) in which the plane recedes
   double focal_px = 1600.0;
+  double lens_k = 0.0;  ///< Brown's first radial term: seen at r (1 + k r^2) half diagonals from the middle
 
   Reflectance bench = grey(0.40);
   std::vector<DrawnShape> shapes;
@@ -72,7 +73,8 @@ inline constexpr double kMatrix_Y = 0.25;
 /// The usual scene's shapes one by one, for scenes that leave one out or double it.
 [[nodiscard]] DrawnScene scene_of(const std::vector<std::vector<DrawnShape>>& groups);
 
-/// (x mm, y mm up, 1) to photo pixels: a true pinhole with the principal point in the frame's middle.
+/// (x mm, y mm up, 1) to photo pixels, were `lens_k` 0: a true pinhole with the principal point in the
+/// frame's middle.
 [[nodiscard]] cv::Matx33d mm_to_px(const DrawnScene& scene);
 [[nodiscard]] cv::Point2d place_px(const DrawnScene& scene, double x_mm, double y_mm);
 

@@ -150,7 +150,7 @@ Result<LightField> light_of(const CalibratedFace& face,
                                photo.height_px()),
                    "photograph the sheet with the same camera, lens and orientation as the core");
   CalibratedFace sheet{};
-  rectify(flat, fitted.pose.mm_to_px, face.radius, face.grid.pitch, {1.0, 1.0, 1.0}, sheet);
+  rectify(flat, fitted.pose, face.radius, face.grid.pitch, {1.0, 1.0, 1.0}, sheet);
   return flat_frame_light(face, sheet.luminance);
 }
 
@@ -222,7 +222,7 @@ Result<CalibratedFace> calibrate(const Photo& photo, const CalibrationSettings& 
                                face.radius.number()),
                    "check --bar-length-mm, --bar-blocks and --rim-band-mm");
   rectify(photo,
-          fitted.pose.mm_to_px,
+          fitted.pose,
           face.radius,
           grid_pitch(face.pose.scale, settings),
           gains_of(face.card, settings.card_reflectance),

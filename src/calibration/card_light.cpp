@@ -61,7 +61,7 @@ std::vector<cv::Point2d> places_on_face(const CalibratedFace& face, std::vector<
       const cv::Point2d unit(2.0 * node(i) - 1.0, 2.0 * node(j) - 1.0);
       if (std::hypot(unit.x, unit.y) > kFaceReach) continue;
       over_radius.push_back(unit);
-      places.push_back(project(face.pose.mm_to_px, unit.x * radius, unit.y * radius));
+      places.push_back(face.pose.seen_at(unit.x * radius, unit.y * radius));
     }
   return places;
 }

@@ -10,12 +10,13 @@ constexpr double kEdgeNoise_px = 0.06;  // least standard deviation of one block
 
 }  // namespace
 
-PlaneView::PlaneView(const Camera& camera, cv::Point2d principal, cv::Point2d anchor)
-    : focal_(std::exp(camera.log_focal)), principal_(principal) {
+PlaneView::PlaneView(const Camera& camera, LensBend straight, cv::Point2d anchor)
+    : focal_(std::exp(camera.log_focal)), lens_(straight) {
+  lens_.at_corner = camera.bend;
   const double tilt = std::hypot(camera.tilt_x, camera.tilt_y);
   const double s = tilt > 1e-12 ? std::sin(tilt) / tilt : 1.0;
   normal_ = Eigen::Vector3d(-camera.tilt_x * s, -camera.tilt_y * s, std::cos(tilt));
-  anchor_ = ray(anchor);
+  anchor_ = ray(lens_.straightened(anchor));
   right_ = (Eigen::Vector3d::UnitX() - normal_.x() * normal_).normalized();
   down_ = normal_.cross(right_);
 }

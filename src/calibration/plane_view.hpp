@@ -9,17 +9,19 @@
 
 namespace corefleck {
 
-/// A pinhole over the face: what the pose fit solves for. Angles in radians, focal length in photo pixels.
+/// A camera over the face: what the pose fit solves for. Angles in radians, focal length in photo pixels.
 struct Camera {
   double tilt_x, tilt_y, log_focal;  ///< tilt vector: direction in which the plane recedes, times the angle
+  double bend;                       ///< of the lens, as in `LensBend`
 };
 
 /// The plane seen through the camera: pixel to plane coordinates in units of the depth at the anchor.
 class PlaneView {
  public:
-  PlaneView(const Camera& camera, cv::Point2d principal, cv::Point2d anchor);
+  /// `straight`: the photo's frame, whatever its bend; `anchor`: photo pixels.
+  PlaneView(const Camera& camera, LensBend straight, cv::Point2d anchor);
   [[nodiscard]] Eigen::Vector2d plane(cv::Point2d pixel) const {
-    const Eigen::Vector3d r = ray(pixel);
+    const Eigen::Vector3d r = ray(lens_.straightened(pixel));
     const Eigen::Vector3d offset = r * (normal_.dot(anchor_) / normal_.dot(r)) - anchor_;
     return {offset.dot(right_), offset.dot(down_)};
   }
@@ -28,18 +30,19 @@ class PlaneView {
   }
   [[nodiscard]] cv::Point2d pixel(const Eigen::Vector2d& p) const {
     const Eigen::Vector3d s = space(p);
-    return {focal_ * s.x() / s.z() + principal_.x, focal_ * s.y() / s.z() + principal_.y};
+    return lens_.bent({focal_ * s.x() / s.z() + lens_.middle.x, focal_ * s.y() / s.z() + lens_.middle.y});
   }
   [[nodiscard]] double focal() const { return focal_; }
+  [[nodiscard]] const LensBend& lens() const { return lens_; }
   [[nodiscard]] const Eigen::Vector3d& right() const { return right_; }
   [[nodiscard]] const Eigen::Vector3d& down() const { return down_; }
 
  private:
   [[nodiscard]] Eigen::Vector3d ray(cv::Point2d p) const {
-    return {(p.x - principal_.x) / focal_, (p.y - principal_.y) / focal_, 1.0};
+    return {(p.x - lens_.middle.x) / focal_, (p.y - lens_.middle.y) / focal_, 1.0};
   }
   double focal_;
-  cv::Point2d principal_;
+  LensBend lens_;
   Eigen::Vector3d normal_, anchor_, right_, down_;
 };
 

@@ -17,6 +17,10 @@ constexpr double kTiltPrior_rad = 0.10;     // a photographer looks straight dow
 constexpr double kFocalPriorExif = 0.06;  // of the logarithm: rounding of the tag, cropping by stabilisation
 constexpr double kFocalPriorNone = 0.5;
 constexpr double kFocal35_mm = 48.0;  // between a phone's wide lens of 26 and a macro lens of 90
+// Bend that the lens leaves in a photo, share at the frame's corner: pictures as cameras and phones write
+// them keep up to about 1 %, taken as two standard deviations, and wide lenses twice that, for whose sake
+// this knowledge fades (common practice, no source).
+constexpr double kBendPrior = 0.005;
 // What block edges are off by in general, and how many residuals that knowledge is worth. The three terms of
 // a bar seen in perspective leave four edges a single residual, which says next to nothing about their
 // errors.
@@ -60,7 +64,8 @@ struct Evidence {
   std::vector<cv::Point2d> rim;  ///< thinned
   const FoundBar& bar;
   const FoundCard* card;
-  cv::Point2d principal, anchor;
+  LensBend straight;  ///< the frame, not bent
+  cv::Point2d anchor;
   double focal_prior, focal_prior_u;
   double rim_missing;  ///< share of the rim that was not seen
   double roundness_u, edge_u;
@@ -118,7 +123,7 @@ void card_residuals(const PlaneView& view, const FoundCard& card, std::vector<do
 }
 
 std::vector<double> residuals_of(const Camera& camera, const Evidence& evidence) {
-  const PlaneView view(camera, evidence.principal, evidence.anchor);
+  const PlaneView view(camera, evidence.straight, evidence.anchor);
   std::vector<double> residuals;
   const Circle circle = fit_circle(view, evidence.rim);
   // A rim seen all around is no other curve, whatever the card says; the less is seen, the sooner it may be.
@@ -131,6 +136,7 @@ std::vector<double> residuals_of(const Camera& camera, const Evidence& evidence)
   residuals.push_back(camera.tilt_x / kTiltPrior_rad);
   residuals.push_back(camera.tilt_y / kTiltPrior_rad);
   residuals.push_back((camera.log_focal - evidence.focal_prior) / evidence.focal_prior_u);
+  residuals.push_back(faded(camera.bend / kBendPrior));
   return residuals;
 }
 
@@ -140,26 +146,30 @@ double sum_of_squares(const std::vector<double>& residuals) {
   return sum;
 }
 
-Camera moved(const Camera& c, const Eigen::Vector3d& d) {
-  return {c.tilt_x + d[0], c.tilt_y + d[1], c.log_focal + d[2]};
+constexpr int kUnknowns = 4;
+using Step = Eigen::Vector4d;
+using Normal = Eigen::Matrix4d;
+
+Camera moved(const Camera& c, const Step& d) {
+  return {c.tilt_x + d[0], c.tilt_y + d[1], c.log_focal + d[2], c.bend + d[3]};
 }
+
+Step along(int unknown, double step) { return step * Step::Unit(unknown); }
 
 struct Solution {
   Camera camera;
-  Eigen::Matrix3d covariance;
+  Normal normal;
   double cost;
 };
 
-Eigen::Matrix3d normal_matrix(const Camera& camera,
-                              const Evidence& evidence,
-                              const std::vector<double>& at,
-                              Eigen::Vector3d& gradient) {
+Normal normal_matrix(const Camera& camera,
+                     const Evidence& evidence,
+                     const std::vector<double>& at,
+                     Step& gradient) {
   constexpr double kStep = 1e-5;
-  Eigen::MatrixXd jacobian(static_cast<Eigen::Index>(at.size()), 3);
-  for (int j = 0; j < 3; ++j) {
-    Eigen::Vector3d d = Eigen::Vector3d::Zero();
-    d[j] = kStep;
-    const std::vector<double> next = residuals_of(moved(camera, d), evidence);
+  Eigen::MatrixXd jacobian(static_cast<Eigen::Index>(at.size()), kUnknowns);
+  for (int j = 0; j < kUnknowns; ++j) {
+    const std::vector<double> next = residuals_of(moved(camera, along(j, kStep)), evidence);
     for (std::size_t i = 0; i < at.size(); ++i)
       jacobian(static_cast<Eigen::Index>(i), j) = (next[i] - at[i]) / kStep;
   }
@@ -172,10 +182,10 @@ Eigen::Matrix3d normal_matrix(const Camera& camera,
 Solution solve_from(Camera camera, const Evidence& evidence) {
   std::vector<double> at = residuals_of(camera, evidence);
   double cost = sum_of_squares(at), damping = 1e-3;
-  Eigen::Vector3d gradient;
-  Eigen::Matrix3d normal = normal_matrix(camera, evidence, at, gradient);
+  Step gradient;
+  Normal normal = normal_matrix(camera, evidence, at, gradient);
   for (int step = 0; step < 40; ++step) {
-    Eigen::Matrix3d damped = normal;
+    Normal damped = normal;
     damped.diagonal() *= 1.0 + damping;
     const Camera trial = moved(camera, -damped.ldlt().solve(gradient));
     const std::vector<double> trial_at = residuals_of(trial, evidence);
@@ -193,7 +203,7 @@ Solution solve_from(Camera camera, const Evidence& evidence) {
     normal = normal_matrix(camera, evidence, at, gradient);
     if (settled) break;
   }
-  return {camera, normal.inverse(), cost};
+  return {camera, normal, cost};
 }
 
 // A circle leaves two tilts, mirror images, and a side or a rim that is none a minimum of its own: besides
@@ -204,7 +214,8 @@ Solution solve(const Evidence& evidence) {
   const double toward = ellipse.angle_rad + CV_PI / 2.0;
   std::vector<Camera> starts;
   for (const double sign : {0.0, 1.0, -1.0})
-    starts.push_back({sign * tilt * std::cos(toward), sign * tilt * std::sin(toward), evidence.focal_prior});
+    starts.push_back(
+        {sign * tilt * std::cos(toward), sign * tilt * std::sin(toward), evidence.focal_prior, 0.0});
   if (evidence.card != nullptr) {
     Evidence rim_alone = evidence, card_alone = evidence;
     rim_alone.card = nullptr;
@@ -221,47 +232,69 @@ Solution solve(const Evidence& evidence) {
   return best;
 }
 
+double block_of(const CalibrationSettings& settings) {
+  return settings.bar_length.number() / settings.bar_blocks;
+}
+
 struct Scale {
   double mm_per_px, pitch_u_rel;
   double bar_scatter_px;
   Circle circle;
-  double depth;  ///< of the circle's centre, in units of the anchor's depth
+  cv::Point2d centre_px;  ///< image of the circle's centre
+  double depth;           ///< of the circle's centre, in units of the anchor's depth
   double mm_per_depth;
 };
 
 Scale scale_of(const Camera& camera, const Evidence& evidence, double block_mm) {
-  const PlaneView view(camera, evidence.principal, evidence.anchor);
+  const PlaneView view(camera, evidence.straight, evidence.anchor);
   const Spacing spacing = fit_spacing(view, evidence.bar);
   Scale scale{};
   scale.circle = fit_circle(view, evidence.rim);
   scale.mm_per_depth = block_mm / spacing.pitch;
   scale.depth = view.space({scale.circle.x, scale.circle.y}).z();
-  scale.mm_per_px = scale.mm_per_depth * scale.depth / view.focal();
+  scale.centre_px = view.pixel({scale.circle.x, scale.circle.y});
+  scale.mm_per_px =
+      scale.mm_per_depth * scale.depth / view.focal() / view.lens().magnification(scale.centre_px);
   scale.pitch_u_rel = spacing.u_rel;
   scale.bar_scatter_px = spacing.scatter_px;
   return scale;
 }
 
-// What the uncertain tilt and focal length do to the scale at the face, through the covariance of the fit.
-double pose_u_rel(const Solution& solution, const Evidence& evidence, double block_mm, double scale_at) {
-  Eigen::Vector3d slope;
-  for (int j = 0; j < 3; ++j) {
-    Eigen::Vector3d d = Eigen::Vector3d::Zero();
-    d[j] = 1e-4;
+/// What the fit leaves open, and what that does to the scale at the face.
+struct Open {
+  double tilt_u;         ///< rad, of one of its two components
+  double pinhole_u_rel;  ///< of the scale, by tilt and focal length, were the bend known
+  double bend_u;         ///< of the bend, tilt and focal length being open too
+  double
+      bend_sensitivity;  ///< relative change of the scale with the bend, tilt and focal length following it
+};
+
+// Through the covariance of the fit, parted into that of tilt and focal length given the bend and that of the
+// bend: by Schur's complement the two add up to the whole.
+Open open_of(const Solution& solution, const Evidence& evidence, double block_mm, double scale_at) {
+  constexpr double kStep = 1e-4;
+  Step slope;
+  for (int j = 0; j < kUnknowns; ++j)
     slope[j] =
-        (std::log(scale_of(moved(solution.camera, d), evidence, block_mm).mm_per_px) - std::log(scale_at)) /
-        1e-4;
-  }
-  return std::sqrt(std::max(0.0, slope.dot(solution.covariance * slope)));
+        std::log(scale_of(moved(solution.camera, along(j, kStep)), evidence, block_mm).mm_per_px / scale_at) /
+        kStep;
+  const Normal covariance = solution.normal.inverse();
+  const Eigen::Matrix3d given_bend = solution.normal.topLeftCorner<3, 3>().inverse();
+  const Eigen::Vector3d pinhole = slope.head<3>();
+  return {std::sqrt(0.5 * (covariance(0, 0) + covariance(1, 1))),
+          std::sqrt(std::max(0.0, pinhole.dot(given_bend * pinhole))),
+          std::sqrt(covariance(3, 3)),
+          slope[3] - pinhole.dot(given_bend * solution.normal.topRightCorner<3, 1>())};
 }
 
-cv::Matx33d homography(const PlaneView& view, const Scale& scale, cv::Point2d principal) {
+cv::Matx33d homography(const PlaneView& view, const Scale& scale) {
   const Eigen::Vector3d centre = view.space({scale.circle.x, scale.circle.y}) * scale.mm_per_depth;
   const Eigen::Vector3d up = -view.down();
   const auto& right = view.right();
   const cv::Matx33d plane(
       right.x(), up.x(), centre.x(), right.y(), up.y(), centre.y(), right.z(), up.z(), centre.z());
-  const cv::Matx33d camera(view.focal(), 0, principal.x, 0, view.focal(), principal.y, 0, 0, 1);
+  const cv::Point2d middle = view.lens().middle;
+  const cv::Matx33d camera(view.focal(), 0, middle.x, 0, view.focal(), middle.y, 0, 0, 1);
   return camera * plane;
 }
 
@@ -279,7 +312,7 @@ Evidence gather(const Photo& photo, const FoundFace& face, const FoundBar& bar, 
           thinned(face.rim),
           bar,
           card,
-          {0.5 * (photo.width_px() - 1), 0.5 * (photo.height_px() - 1)},
+          {{0.5 * (photo.width_px() - 1), 0.5 * (photo.height_px() - 1)}, 0.5 * diagonal, 0.0},
           {face.ellipse.x, face.ellipse.y},
           std::log(focal),
           known ? kFocalPriorExif : kFocalPriorNone,
@@ -288,28 +321,58 @@ Evidence gather(const Photo& photo, const FoundFace& face, const FoundBar& bar, 
           edge_deviation_px(bar) / pitch_px};
 }
 
-void add_scale_components(Pose& pose,
-                          double edges_u,
-                          double pose_u,
-                          const Photo& photo,
-                          const CalibrationSettings& settings,
-                          double distance_mm) {
-  const auto add = [&](std::string name, double u_rel, std::string origin) {
-    pose.scale_components.push_back(
-        {std::move(name), 100.0 * u_rel, "%", 1.0, 100.0 * u_rel, std::move(origin)});
-    pose.scale_u_rel = std::hypot(pose.scale_u_rel, u_rel);
+std::vector<UncertaintyComponent> scale_components(const Scale& scale,
+                                                   const Open& open,
+                                                   const Photo& photo,
+                                                   const CalibrationSettings& settings) {
+  std::vector<UncertaintyComponent> components;
+  const auto add = [&](std::string name, double u, double sensitivity, std::string origin) {
+    components.push_back(
+        {std::move(name), 100.0 * u, "%", sensitivity, 100.0 * u * std::abs(sensitivity), std::move(origin)});
   };
-  add("bar edges", edges_u, "scatter of the block edges about equal spacing");
+  add("bar edges", scale.pitch_u_rel, 1.0, "scatter of the block edges about equal spacing");
   add("tilt and focal length",
-      pose_u,
+      open.pinhole_u_rel,
+      1.0,
       photo.camera.focal_length_35mm_mm ? "covariance of the pose fit, focal length from EXIF"
                                         : "covariance of the pose fit, focal length assumed");
+  add("lens bend",
+      open.bend_u,
+      open.bend_sensitivity,
+      "covariance of the pose fit, at the frame's corner; lens assumed to bend little");
   add("bar length",
       0.01 * settings.bar_tolerance_pct / std::sqrt(3.0),
+      1.0,
       "stated tolerance, equal probability");
   add("bar height",
-      settings.bar_height.number() / distance_mm / std::sqrt(3.0),
+      settings.bar_height.number() / scale.mm_per_depth / std::sqrt(3.0),
+      1.0,
       "stated height over the camera's distance, equal probability");
+  return components;
+}
+
+Pose pose_of(const Solution& solution,
+             const Scale& scale,
+             const Evidence& evidence,
+             const Photo& photo,
+             const CalibrationSettings& settings) {
+  const Camera& camera = solution.camera;
+  const PlaneView view(camera, evidence.straight, evidence.anchor);
+  const Open open = open_of(solution, evidence, block_of(settings), scale.mm_per_px);
+  Pose pose{};
+  pose.tilt_deg = std::hypot(camera.tilt_x, camera.tilt_y) * 180.0 / CV_PI;
+  pose.tilt_u_deg = open.tilt_u * 180.0 / CV_PI;
+  pose.tilt_toward_rad = std::atan2(camera.tilt_y, camera.tilt_x);
+  pose.focal_px = view.focal();
+  pose.focal_source = evidence.focal_prior_u == kFocalPriorExif ? "EXIF" : "assumed";
+  pose.lens = view.lens();
+  pose.lens_u = open.bend_u;
+  pose.scale = MmPerPx{scale.mm_per_px};
+  pose.scale_components = scale_components(scale, open, photo, settings);
+  for (const UncertaintyComponent& component : pose.scale_components)
+    pose.scale_u_rel = std::hypot(pose.scale_u_rel, 0.01 * component.contribution);
+  pose.mm_to_px = homography(view, scale);
+  return pose;
 }
 
 }  // namespace
@@ -320,35 +383,20 @@ FittedPose fit_pose(const Photo& photo,
                     const FoundCard* card,
                     const CalibrationSettings& settings) {
   const Evidence evidence = gather(photo, face, bar, card);
-  const double block_mm = settings.bar_length.number() / settings.bar_blocks;
   const Solution solution = solve(evidence);
-  const Scale scale = scale_of(solution.camera, evidence, block_mm);
-  const PlaneView view(solution.camera, evidence.principal, evidence.anchor);
+  const Scale scale = scale_of(solution.camera, evidence, block_of(settings));
 
   FittedPose fitted{};
-  Pose& pose = fitted.pose;
-  pose.tilt_deg = std::hypot(solution.camera.tilt_x, solution.camera.tilt_y) * 180.0 / CV_PI;
-  pose.tilt_u_deg = std::sqrt(0.5 * (solution.covariance(0, 0) + solution.covariance(1, 1))) * 180.0 / CV_PI;
-  pose.tilt_toward_rad = std::atan2(solution.camera.tilt_y, solution.camera.tilt_x);
-  pose.focal_px = view.focal();
-  pose.focal_source = evidence.focal_prior_u == kFocalPriorExif ? "EXIF" : "assumed";
-  pose.scale = MmPerPx{scale.mm_per_px};
-  add_scale_components(pose,
-                       scale.pitch_u_rel,
-                       pose_u_rel(solution, evidence, block_mm, scale.mm_per_px),
-                       photo,
-                       settings,
-                       scale.mm_per_depth);
-  pose.mm_to_px = homography(view, scale, evidence.principal);
+  fitted.pose = pose_of(solution, scale, evidence, photo, settings);
   fitted.radius_mm = scale.circle.r * scale.mm_per_depth;
   const double rim_u =
       scale.circle.deviation / std::sqrt(std::max(4.0, 0.5 * static_cast<double>(evidence.rim.size())));
-  fitted.radius_u_mm = fitted.radius_mm * std::hypot(pose.scale_u_rel, rim_u);
+  fitted.radius_u_mm = fitted.radius_mm * std::hypot(fitted.pose.scale_u_rel, rim_u);
   fitted.bar_scatter_px = scale.bar_scatter_px;
   fitted.off_round = evidence.rim_missing < kNearlyWhole
                          ? std::hypot(scale.circle.cos2, scale.circle.sin2) / evidence.roundness_u
                          : 0.0;
-  fitted.centre_px = view.pixel({scale.circle.x, scale.circle.y});
+  fitted.centre_px = scale.centre_px;
   return fitted;
 }
 

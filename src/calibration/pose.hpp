@@ -21,9 +21,9 @@ struct FittedPose {
       centre_px;  ///< image of the circle's centre; not the ellipse's centre when the camera is tilted
 };
 
-/// Tilt, focal length and scale that make the rim a circle, the block edges equally spaced and the card's
-/// sides parallel and square at once; weighted least squares with weak prior knowledge, so that each adds
-/// what it knows.
+/// Tilt, focal length, the lens's bend and scale that make the rim a circle, the block edges equally spaced
+/// and the card's sides parallel and square at once; weighted least squares with weak prior knowledge, so
+/// that each adds what it knows.
 [[nodiscard]] FittedPose fit_pose(const Photo& photo,
                                   const FoundFace& face,
                                   const FoundBar& bar,

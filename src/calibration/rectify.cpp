@@ -15,6 +15,7 @@ constexpr int kTile_px = 192;  // even, so that the half-resolution colour has w
 struct Target {
   const Photo& photo;
   cv::Matx33d grid_to_px;
+  LensBend lens;
   cv::Mat& luminance;
   cv::Mat& colour;
   cv::Mat& clipped;
@@ -26,7 +27,8 @@ cv::Rect source_area(const Target& target, const cv::Rect& tile) {
   double x0 = 1e9, y0 = 1e9, x1 = -1e9, y1 = -1e9;
   for (const double x : {tile.x, tile.x + tile.width})
     for (const double y : {tile.y, tile.y + tile.height}) {
-      const cv::Point2d p = project(target.grid_to_px, x, y);
+      const cv::Vec3d q = target.grid_to_px * cv::Vec3d(x, y, 1.0);
+      const cv::Point2d p = target.lens.bent({q[0] / q[2], q[1] / q[2]});
       x0 = std::min(x0, p.x), y0 = std::min(y0, p.y), x1 = std::max(x1, p.x), y1 = std::max(y1, p.y);
     }
   return cv::Rect(cv::Point(static_cast<int>(std::floor(x0)) - 1, static_cast<int>(std::floor(y0)) - 1),
@@ -34,9 +36,24 @@ cv::Rect source_area(const Target& target, const cv::Rect& tile) {
          cv::Rect(0, 0, target.photo.width_px(), target.photo.height_px());
 }
 
+// Where the lens makes the pixels of a row be seen.
+void bend_row(const LensBend& lens, float* places, int count) {
+  const float x = static_cast<float>(lens.middle.x), y = static_cast<float>(lens.middle.y);
+  const float four =
+      static_cast<float>(4.0 * lens.at_corner / (lens.half_diagonal_px * lens.half_diagonal_px));
+  for (int i = 0; i < count; ++i) {
+    const float dx = places[2 * i] - x, dy = places[2 * i + 1] - y;
+    const float stretch = 2.0F / (1.0F + std::sqrt(1.0F - four * (dx * dx + dy * dy)));
+    places[2 * i] = x + dx * stretch;
+    places[2 * i + 1] = y + dy * stretch;
+  }
+}
+
 // Where the pixels of a tile lie in the photo, from a corner of the photo on; `step` grid pixels apart.
 cv::Mat places(const Target& target, const cv::Rect& tile, cv::Point corner, int step) {
   const cv::Matx33d& h = target.grid_to_px;
+  LensBend lens = target.lens;
+  lens.middle -= cv::Point2d(corner);
   const double half = 0.5 * (step - 1);
   cv::Mat map((tile.height + step - 1) / step, (tile.width + step - 1) / step, CV_32FC2);
   for (int row = 0; row < map.rows; ++row) {
@@ -50,6 +67,7 @@ cv::Mat places(const Target& target, const cv::Rect& tile, cv::Point corner, int
       out[2 * column] = static_cast<float>((h00 * x + across) * nearness - left);
       out[2 * column + 1] = static_cast<float>((h10 * x + down) * nearness - top);
     }
+    if (lens.at_corner != 0.0) bend_row(lens, out, map.cols);
   }
   return map;
 }
@@ -91,13 +109,8 @@ void fill_tile(const Target& target, const cv::Rect& tile, bool seen) {
 
 }  // namespace
 
-cv::Point2d project(const cv::Matx33d& h, double x, double y) {
-  const double nearness = 1.0 / (h(2, 0) * x + h(2, 1) * y + h(2, 2));
-  return {(h(0, 0) * x + h(0, 1) * y + h(0, 2)) * nearness, (h(1, 0) * x + h(1, 1) * y + h(1, 2)) * nearness};
-}
-
 void rectify(const Photo& photo,
-             const cv::Matx33d& mm_to_px,
+             const Pose& pose,
              Millimetres radius,
              MmPerPx pitch,
              const std::array<double, 3>& gains,
@@ -114,7 +127,8 @@ void rectify(const Photo& photo,
   face.clipped.create(size, size, CV_8UC1);
   const Target target{
       photo,
-      mm_to_px * grid_to_mm,
+      pose.mm_to_px * grid_to_mm,
+      pose.lens,
       face.luminance,
       face.colour,
       face.clipped,

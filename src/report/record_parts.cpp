@@ -80,6 +80,16 @@ Json components_of(const std::vector<UncertaintyComponent>& components) {
   return list;
 }
 
+Json json_of_lens(const Pose& pose) {
+  return {{"model",
+           "seen at r half diagonals from middle_px; where homography_mm_to_px says, at "
+           "r / (1 + at_corner r^2)"},
+          {"middle_px", {json_number(pose.lens.middle.x), json_number(pose.lens.middle.y)}},
+          {"half_diagonal_px", json_number(pose.lens.half_diagonal_px)},
+          {"at_corner_pct", json_number(100.0 * pose.lens.at_corner)},
+          {"u_pct", json_number(100.0 * pose.lens_u)}};
+}
+
 Json json_of_pose(const Pose& pose) {
   Json homography = Json::array();
   for (int row = 0; row < 3; ++row) {
@@ -95,7 +105,8 @@ Json json_of_pose(const Pose& pose) {
           {"scale_mm_per_px", json_number(pose.scale.number())},
           {"scale_u_pct", json_number(100.0 * pose.scale_u_rel)},
           {"scale_components_pct", components_of(pose.scale_components)},
-          {"homography_mm_to_px", std::move(homography)}};
+          {"homography_mm_to_px", std::move(homography)},
+          {"lens_bend", json_of_lens(pose)}};
 }
 
 Json json_of_light(const LightField& light) {

@@ -119,12 +119,8 @@ void BM_rectify(benchmark::State& state) {
   calibrated();
   for (auto _ : state) {
     CalibratedFace out{};
-    rectify(photo(),
-            pose().pose.mm_to_px,
-            Millimetres{pose().radius_mm},
-            calibrated().grid.pitch,
-            {1.0, 1.0, 1.0},
-            out);
+    rectify(
+        photo(), pose().pose, Millimetres{pose().radius_mm}, calibrated().grid.pitch, {1.0, 1.0, 1.0}, out);
     benchmark::DoNotOptimize(out.luminance.data);
   }
 }

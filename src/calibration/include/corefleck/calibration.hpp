@@ -8,7 +8,9 @@
 
 #include <opencv2/core.hpp>
 
+#include <algorithm>
 #include <array>
+#include <cmath>
 #include <functional>
 #include <memory>
 #include <optional>
@@ -102,18 +104,47 @@ struct GreyCard {
   bool by_hand;
 };
 
-/// Camera pose over the face's plane: a pinhole with square pixels and the principal point in the frame's
-/// middle.
+/// How the lens bends straight lines, by the division model of A. W. Fitzgibbon (CVPR 2001) about the frame's
+/// middle: a point that is seen r half diagonals from it would without the lens's bend be seen at
+/// r / (1 + at_corner r^2). Below 0 a barrel, above 0 a pincushion.
+struct LensBend {
+  cv::Point2d middle;  ///< photo pixels
+  double half_diagonal_px = 1.0;
+  double at_corner = 0.0;  ///< shift of the frame's corner, as a share of its distance from the middle
+  [[nodiscard]] cv::Point2d straightened(cv::Point2d seen) const {
+    return middle + (seen - middle) / (1.0 + at_corner * squared(seen));
+  }
+  [[nodiscard]] cv::Point2d bent(cv::Point2d straight) const {
+    return middle + (straight - middle) *
+                        (2.0 / (1.0 + std::sqrt(std::max(0.0, 1.0 - 4.0 * at_corner * squared(straight)))));
+  }
+  /// Square root of how much larger an area at this place of the photo is than without the bend.
+  [[nodiscard]] double magnification(cv::Point2d seen) const;
+
+ private:
+  [[nodiscard]] double squared(cv::Point2d p) const {
+    const cv::Point2d offset = p - middle;
+    return offset.dot(offset) / (half_diagonal_px * half_diagonal_px);
+  }
+};
+
+/// Camera pose over the face's plane: a pinhole with square pixels, the principal point in the frame's
+/// middle, behind a lens that may bend.
 struct Pose {
   double tilt_deg;  ///< angle between the camera's axis and the normal of the face
   double tilt_u_deg;
   double tilt_toward_rad;  ///< direction in the photo (y down) in which the plane recedes
   double focal_px;
   std::string focal_source;  ///< "EXIF", "assumed"
-  MmPerPx scale;             ///< at the face's centre, along the direction that tilt does not shorten
-  double scale_u_rel;        ///< relative standard uncertainty of `scale`, all components
+  LensBend lens;
+  double lens_u;  ///< standard uncertainty of `lens.at_corner`
+  MmPerPx scale;  ///< at the face's centre, along the direction that tilt does not shorten, mean of what the
+                  ///< lens does to all directions
+  double scale_u_rel;  ///< relative standard uncertainty of `scale`, all components
   std::vector<UncertaintyComponent> scale_components;  ///< relative, in %
-  cv::Matx33d mm_to_px;  ///< (x mm, y mm up, 1) of the face's plane to photo pixels
+  cv::Matx33d
+      mm_to_px;  ///< (x mm, y mm up, 1) of the face's plane to photo pixels that `lens` is yet to bend
+  [[nodiscard]] cv::Point2d seen_at(double x_mm, double y_mm) const;  ///< photo pixels
 };
 
 enum class LightSource { flat_frame, matrix };
