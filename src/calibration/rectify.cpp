@@ -36,14 +36,16 @@ cv::Rect source_area(const Target& target, const cv::Rect& tile) {
          cv::Rect(0, 0, target.photo.width_px(), target.photo.height_px());
 }
 
-// Where the lens makes the pixels of a row be seen.
+// Where the lens makes the pixels of a row be seen: the division model's root as a series, which has neither
+// root nor division in the way of several pixels at a time; off by 0.003 px where a frame's corner is shifted
+// by 5 %.
 void bend_row(const LensBend& lens, float* places, int count) {
   const float x = static_cast<float>(lens.middle.x), y = static_cast<float>(lens.middle.y);
-  const float four =
-      static_cast<float>(4.0 * lens.at_corner / (lens.half_diagonal_px * lens.half_diagonal_px));
+  const float bend = static_cast<float>(lens.at_corner / (lens.half_diagonal_px * lens.half_diagonal_px));
   for (int i = 0; i < count; ++i) {
     const float dx = places[2 * i] - x, dy = places[2 * i + 1] - y;
-    const float stretch = 2.0F / (1.0F + std::sqrt(1.0F - four * (dx * dx + dy * dy)));
+    const float t = bend * (dx * dx + dy * dy);
+    const float stretch = 1.0F + t * (1.0F + t * (2.0F + t * (5.0F + t * (14.0F + t * 42.0F))));
     places[2 * i] = x + dx * stretch;
     places[2 * i + 1] = y + dy * stretch;
   }

@@ -128,6 +128,26 @@ TEST_CASE("lens: a straight photo keeps its scale, and the bend is within its in
   CHECK(std::abs(face.pose.lens.at_corner) < kCoverage95 * face.pose.lens_u);
 }
 
+TEST_CASE("lens: the rectified face shows a disc where it lies on the core", "[calibration]") {
+  DrawnScene scene = spread_scene();
+  const cv::Point2d at(GENERATE(-30.0, 0.0, 30.0), 22.0);
+  scene.shapes.push_back(disc(at.x, at.y, 3.0, grey(0.7)));
+  scene.lens_k = -0.02;
+  const CalibratedFace face = calibrated(scene, spread_settings());
+  cv::Point2d sum(0.0, 0.0);
+  int count = 0;
+  for (int row = 0; row < face.grid.size_px; ++row)
+    for (int column = 0; column < face.grid.size_px; ++column) {
+      const cv::Point2d place(face.grid.x_mm(column), face.grid.y_mm(row));
+      if (cv::norm(place - at) > 5.0 || face.luminance.at<float>(row, column) < 0.45F) continue;
+      sum += place;
+      ++count;
+    }
+  REQUIRE(count > 100);
+  CHECK(cv::norm(sum / count - at) < 0.13);  // a photo pixel
+  CHECK_THAT(count * std::pow(face.grid.pitch.number(), 2.0), WithinRel(CV_PI * 9.0, 0.03));
+}
+
 // By hand: at half the size in the frame all shifts by a given bend are a quarter.
 TEST_CASE("lens: what the bend adds to the scale's interval follows from where things lie", "[calibration]") {
   DrawnScene scene = spread_scene();
