@@ -17,10 +17,10 @@ constexpr double kTiltPrior_rad = 0.10;     // a photographer looks straight dow
 constexpr double kFocalPriorExif = 0.06;  // of the logarithm: rounding of the tag, cropping by stabilisation
 constexpr double kFocalPriorNone = 0.5;
 constexpr double kFocal35_mm = 48.0;  // between a phone's wide lens of 26 and a macro lens of 90
-// Bend that the lens leaves in a photo, share at the frame's corner: pictures as cameras and phones write
-// them keep up to about 1 %, taken as two standard deviations, and wide lenses twice that, for whose sake
+// Bend that the lens leaves in a photo, share at the frame's corner: in pictures as cameras and phones write
+// them a few tenths of a per cent are usual, 1 % is much, and wide lenses leave twice that, for whose sake
 // this knowledge fades (common practice, no source).
-constexpr double kBendPrior = 0.005;
+constexpr double kBendPrior = 0.004;
 // What block edges are off by in general, and how many residuals that knowledge is worth. The three terms of
 // a bar seen in perspective leave four edges a single residual, which says next to nothing about their
 // errors.
