@@ -125,9 +125,9 @@ bool holds(const cv::RotatedRect& box, cv::Point2f point) {
 /// A box's side along a direction and the one across it.
 cv::Vec2d sides_along(const cv::RotatedRect& box, cv::Point2d along) {
   const double turn = static_cast<double>(box.angle) * CV_PI / 180.0;
-  const double w = static_cast<double>(box.size.width), h = static_cast<double>(box.size.height);
+  const cv::Size2d size(box.size);
   const bool with_width = std::abs(std::cos(turn) * along.x + std::sin(turn) * along.y) > std::sqrt(0.5);
-  return with_width ? cv::Vec2d(w, h) : cv::Vec2d(h, w);
+  return with_width ? cv::Vec2d(size.width, size.height) : cv::Vec2d(size.height, size.width);
 }
 
 // The white and black patches that are printed with a grey card lie in a row with it, as wide as it and
