@@ -170,6 +170,8 @@ std::vector<Scored> scored_candidates(const Overview& overview,
   std::vector<Scored> scored;
   for (const CardOutline parted_by :
        {CardOutline::tone, CardOutline::colour, CardOutline::faint, CardOutline::noisy}) {
+    // What shows only when smoothed has vague sides: better the card that was found as it is.
+    if (parted_by == CardOutline::noisy && !scored.empty() && scored[0].score > kLeastScore) break;
     add_candidates(candidates, card_candidates(overview, hidden, min_side, parted_by));
     scored.clear();
     for (const CardCandidate& candidate : candidates) {
