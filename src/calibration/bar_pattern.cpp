@@ -124,9 +124,10 @@ double level_between(const StripLight& light, StripFrame frame, double from, dou
 struct EndTones {
   double end, next, beyond;
   bool seen;
-  [[nodiscard]] bool like_next(double tone) const {
-    return std::abs(tone - next) < kSameTone * std::abs(end - next);
+  [[nodiscard]] double off_next(double tone) const {
+    return std::abs(tone - next) / std::max(std::abs(end - next), 1e-9);
   }
+  [[nodiscard]] bool like_next(double tone) const { return off_next(tone) < kSameTone; }
 };
 
 double log_tone(double level, double most) { return std::log(level + 0.03 * most + 1e-9); }
@@ -203,6 +204,7 @@ BarPattern bar_pattern(const StripLight& light, const FoundBar& found) {
                      static_cast<double>(down) + 0.5,
                      up < reach && down < reach,
                      {},
+                     {},
                      false,
                      0.0,
                      0.0};
@@ -214,6 +216,7 @@ BarPattern bar_pattern(const StripLight& light, const FoundBar& found) {
       end_tones(light, frame, places, most),
       end_tones(light, frame, std::vector<double>(places.rbegin(), places.rend()), most)};
   pattern.goes_on = {goes_on(ends[0]), goes_on(ends[1])};
+  pattern.tone_off = {ends[0].off_next(ends[0].beyond), ends[1].off_next(ends[1].beyond)};
   for (const Eigen::Index row : {reach - up - kPastBlur, reach + down + kPastBlur}) {
     const double beside = tone_beside(strip, blocks, static_cast<int>(row), most);
     pattern.on_strip = pattern.on_strip || (pattern.goes_on[0] && pattern.goes_on[1] &&

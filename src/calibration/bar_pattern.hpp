@@ -13,7 +13,8 @@ struct BarPattern {
   bool bounded;      ///< it does end on both sides
   std::array<bool, 2> goes_on;  ///< before the first and after the last edge: another block's length of the
                                 ///< tone that would follow
-  bool on_strip;                ///< what goes on at both ends goes on beside the blocks too: the strip
+  std::array<double, 2> tone_off;  ///< how far that tone is from the one that would follow, over their step
+  bool on_strip;                   ///< what goes on at both ends goes on beside the blocks too: the strip
   double tone_scatter;  ///< of the blocks about two tones under smoothly changing light, over their step
   double raggedness;    ///< change of the blocks' levels across the axis, over their step
 };

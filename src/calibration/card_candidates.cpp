@@ -24,12 +24,19 @@ constexpr std::array kFlat{
 // pixels.
 constexpr std::array kFaintlyFlat{
     Flatness{0.12F, 5}, Flatness{0.2F, 5}, Flatness{0.12F, 13}, Flatness{0.2F, 13}};
+// Of steps of tone and colour in strong noise, in overview pixels; the flat part of a card is narrower than
+// the card by as much on either side.
+constexpr double kNoisySmoothing = 3.0;
 constexpr float kOneTone = 7.0F;        // L*: light that falls off, and noise, within one card
 constexpr double kLeastUniform = 0.75;  // less of one tone is two things
 constexpr double kUniform = 0.92;       // a label or a scratch may take the rest
 constexpr double kCorner = 0.15;        // share of a side that rounding or wear may take at each end
 constexpr double kBeside = 0.2;     // of the card's other dimension: the outline so near belongs to a side
 constexpr double kMostSkew = 0.12;  // sine of the angle between a side and the box around the card
+// A disc that the frame cuts fills at most 0.843 of the box around it, a whole one 0.785. A card whose
+// corners are rounded to a fifth of its shorter side and whose sides perspective turns by 3 degrees fills
+// 0.92.
+constexpr double kLeastHull = 0.88;
 
 cv::Mat slope_of_tone(const cv::Mat& tone, double smoothing) {
   cv::Mat smooth, gx, gy, slope;
@@ -43,7 +50,7 @@ cv::Mat slope_of_tone(const cv::Mat& tone, double smoothing) {
 
 // A neutral card on a coloured bench of its own tone differs by colour alone: slopes of log R/G and log B/G,
 // weighed so that a clear difference of hue counts like a few L*.
-cv::Mat with_slope_of_colour(const cv::Mat& rgb, const cv::Mat& tone_slope) {
+cv::Mat with_slope_of_colour(const cv::Mat& rgb, const cv::Mat& tone_slope, double smoothing) {
   cv::Mat slope = tone_slope.clone();
   std::array<cv::Mat, 3> channels;
   cv::split(rgb, channels.data());
@@ -54,7 +61,7 @@ cv::Mat with_slope_of_colour(const cv::Mat& rgb, const cv::Mat& tone_slope) {
   }
   for (const std::size_t c : {std::size_t{0}, std::size_t{2}}) {
     cv::Mat ratio = channels[c] - channels[1], gx, gy, size;
-    cv::GaussianBlur(ratio, ratio, {}, 2.0);
+    cv::GaussianBlur(ratio, ratio, {}, smoothing);
     cv::Scharr(ratio, gx, CV_32F, 1, 0, 1.0 / 32.0);
     cv::Scharr(ratio, gy, CV_32F, 0, 1, 1.0 / 32.0);
     cv::magnitude(gx, gy, size);
@@ -145,8 +152,14 @@ std::array<cv::Point2d, 4> corners_of(const std::vector<cv::Point>& outline, con
   return corners;
 }
 
-// A rectangle under perspective, its corners perhaps rounded: the outline's hull against the smallest box
-// around it.
+// The outline's hull, since lettering at a side takes a bite out of the outline itself.
+double hull_fill(const std::vector<cv::Point>& outline, double box_area) {
+  std::vector<cv::Point> hull;
+  cv::convexHull(outline, hull);
+  return cv::contourArea(hull) / box_area;
+}
+
+// A rectangle under perspective, its corners perhaps rounded: the outline against the smallest box around it.
 void examine(const Overview& overview,
              const std::vector<cv::Point>& outline,
              double min_side,
@@ -157,7 +170,7 @@ void examine(const Overview& overview,
   const double w = static_cast<double>(box.size.width), h = static_cast<double>(box.size.height);
   if (std::min(w, h) < min_side || std::max(w, h) > 6.0 * std::min(w, h)) return;
   const double fill = area / ((w + 1.0) * (h + 1.0));
-  if (fill < 0.82) return;
+  if (fill < 0.82 || hull_fill(outline, w * h) < kLeastHull) return;
   const cv::Rect bounds = cv::boundingRect(outline);
   const int borders = (bounds.x <= 3) + (bounds.y <= 3) + (bounds.br().x >= overview.tone.cols - 3) +
                       (bounds.br().y >= overview.tone.rows - 3);
@@ -189,8 +202,10 @@ std::vector<CardCandidate> flat_rectangles(const Overview& overview, const cv::M
 
 cv::Mat slope_for(const Overview& overview, CardOutline parted_by) {
   if (parted_by == CardOutline::faint) return slope_of_tone(overview.tone, 2.0);
+  if (parted_by == CardOutline::noisy)
+    return with_slope_of_colour(overview.rgb, slope_of_tone(overview.tone, kNoisySmoothing), kNoisySmoothing);
   const cv::Mat by_tone = slope_of_tone(overview.tone, 1.0);
-  return parted_by == CardOutline::tone ? by_tone : with_slope_of_colour(overview.rgb, by_tone);
+  return parted_by == CardOutline::tone ? by_tone : with_slope_of_colour(overview.rgb, by_tone, 2.0);
 }
 
 }  // namespace
@@ -211,6 +226,7 @@ std::vector<CardCandidate> card_candidates(const Overview& overview,
                                            double min_side,
                                            CardOutline parted_by) {
   const cv::Mat slope = slope_for(overview, parted_by);
+  if (parted_by == CardOutline::noisy) min_side -= 2.0 * kNoisySmoothing;
   const std::span<const Flatness> kinds = parted_by == CardOutline::faint
                                               ? std::span<const Flatness>(kFaintlyFlat)
                                               : std::span<const Flatness>(kFlat);

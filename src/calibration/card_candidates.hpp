@@ -19,8 +19,10 @@ struct CardCandidate {
   std::array<double, 3> level;         ///< median linear sRGB
 };
 
-/// What parts a card from the bench: a step of tone, or also one of colour, or a line that is hardly there.
-enum class CardOutline { tone, colour, faint };
+/// What parts a card from the bench: a step of tone, or also one of colour, or a line that is hardly there,
+/// or a step of either that shows only when noise as in poor light is smoothed away, and the card's corners
+/// with it.
+enum class CardOutline { tone, colour, faint, noisy };
 
 /// Flat rectangles outside `hidden` with sides of at least `min_side` overview pixels.
 [[nodiscard]] std::vector<CardCandidate> card_candidates(const Overview& overview,

@@ -19,6 +19,9 @@ constexpr double kMoreByTexture = 0.1, kMoreByColour = 0.05;
 constexpr double kColourful = 0.12;  // range of the logarithm of channel ratios over the frame
 constexpr int kCandidates = 14;
 constexpr double kCutOff = 0.1;  // of the radius, beyond the frame
+// Of the radius: a tilt of 10 degrees and the votes' cells leave a coarse circle uncertain by about half of
+// it.
+constexpr double kCutMore = 0.03;
 
 // How much of the circle must lie in the frame: a face hanging out of the photo by more cannot be measured.
 bool inside_frame(const CoarseFaceRim& face, cv::Size size) {
@@ -27,12 +30,15 @@ bool inside_frame(const CoarseFaceRim& face, cv::Size size) {
          face.centre.y < size.height - 0.6 * r;
 }
 
-// A core is laid whole into the frame; a round thing that the frame cuts is a cup or a bucket beside it.
-bool whole(const CoarseFaceRim& face, cv::Size size) {
-  const double least = (1.0 - kCutOff) * face.fit.curve.c[0];
-  return face.centre.x > least && face.centre.y > least && face.centre.x < size.width - least &&
-         face.centre.y < size.height - least;
+// How far the circle reaches out of the frame, in radii.
+double cut_off(const CoarseFaceRim& face, cv::Size size) {
+  const double nearest =
+      std::min({face.centre.x, face.centre.y, size.width - face.centre.x, size.height - face.centre.y});
+  return std::max(0.0, 1.0 - nearest / face.fit.curve.c[0]);
 }
+
+// A core is laid whole into the frame; a round thing that the frame cuts is a cup or a bucket beside it.
+bool whole(const CoarseFaceRim& face, cv::Size size) { return cut_off(face, size) < kCutOff; }
 
 /// A map of the photo on which rims are looked for, and how sharp they are on it.
 struct RimMap {
@@ -78,12 +84,18 @@ bool concentric(const CoarseFaceRim& a, const CoarseFaceRim& b) {
   return std::hypot(a.centre.x - b.centre.x, a.centre.y - b.centre.y) < 0.35 * r;
 }
 
-// Where a clear rim lies whole in the frame, those that the frame cuts are out of the running.
+// The core is what the photo was framed for: where the frame leaves a clear rim whole, or more of it than of
+// things elsewhere, those are out of the running.
 void drop_cut_ones(std::vector<CoarseFaceRim>& faces, cv::Size size) {
-  if (std::any_of(faces.begin(), faces.end(), [&](const CoarseFaceRim& face) {
-        return whole(face, size) && face.fit.found > kClearlyFound;
-      }))
-    std::erase_if(faces, [&](const CoarseFaceRim& face) { return !whole(face, size); });
+  std::optional<CoarseFaceRim> least;
+  for (const CoarseFaceRim& face : faces)
+    if (face.fit.found > kClearlyFound && (!least || cut_off(face, size) < cut_off(*least, size)))
+      least = face;
+  if (!least || !whole(*least, size)) return;
+  std::erase_if(faces, [&](const CoarseFaceRim& face) {
+    return !whole(face, size) ||
+           (!concentric(face, *least) && cut_off(face, size) > cut_off(*least, size) + kCutMore);
+  });
 }
 
 // The winner is the best-supported curve; of concentric ones nearly as good (a bevel inside the rim) the

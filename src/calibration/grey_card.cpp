@@ -19,6 +19,8 @@ constexpr double kLeastCard_mm = 12.0;
 constexpr double kLeastScore = 0.2;
 constexpr double kLeastAlone = 0.002;  // of the only flat neutral rectangle: the bar may lie in other light
 constexpr double kInShadow_pct = 15.0;
+constexpr double kInRow = 0.15;   // of a card's side: how far a patch printed with it may seem off it
+constexpr double kShorter = 0.7;  // of the card's other side
 constexpr double kClearScore = 0.75;
 constexpr double kWhiteBlock =
     0.85;  // luminous reflectance of white print: common practice, no source; a rough guide only
@@ -120,11 +122,36 @@ bool holds(const cv::RotatedRect& box, cv::Point2f point) {
   return cv::pointPolygonTest(std::vector<cv::Point2f>(corners.begin(), corners.end()), point, false) >= 0.0;
 }
 
-/// Whether all of them are one rectangle and parts of it.
+/// A box's side along a direction and the one across it.
+cv::Vec2d sides_along(const cv::RotatedRect& box, cv::Point2d along) {
+  const double turn = static_cast<double>(box.angle) * CV_PI / 180.0;
+  const cv::Size2d size(box.size);
+  const bool with_width = std::abs(std::cos(turn) * along.x + std::sin(turn) * along.y) > std::sqrt(0.5);
+  return with_width ? cv::Vec2d(size.width, size.height) : cv::Vec2d(size.height, size.width);
+}
+
+// The white and black patches that are printed with a grey card lie in a row with it, as wide as it and
+// shorter.
+bool patch_of(const cv::RotatedRect& card, const cv::RotatedRect& patch) {
+  const cv::Point2d apart = cv::Point2d(patch.center) - cv::Point2d(card.center);
+  const double distance = cv::norm(apart);
+  if (distance <= 0.0) return false;
+  for (const double quarter : {0.0, 90.0}) {
+    const double turn = (static_cast<double>(card.angle) + quarter) * CV_PI / 180.0;
+    const cv::Point2d along(std::cos(turn), std::sin(turn));
+    const cv::Vec2d own = sides_along(card, along), other = sides_along(patch, along);
+    if (std::abs(apart.cross(along)) < kInRow * own[1] && std::abs(other[1] / own[1] - 1.0) < kInRow &&
+        other[0] < kShorter * own[0] && distance < 1.5 * own[0])
+      return true;
+  }
+  return false;
+}
+
+/// Whether all of them are one rectangle, parts of it, and patches printed with it.
 bool of_one_card(const std::vector<Scored>& scored) {
   return std::all_of(scored.begin(), scored.end(), [&](const Scored& other) {
     const cv::RotatedRect &first = scored[0].candidate.box, &box = other.candidate.box;
-    return holds(first, box.center) || holds(box, first.center);
+    return holds(first, box.center) || holds(box, first.center) || patch_of(first, box);
   });
 }
 
@@ -141,7 +168,10 @@ std::vector<Scored> scored_candidates(const Overview& overview,
   const cv::Mat hidden = hidden_parts(overview, face, bar);
   std::vector<CardCandidate> candidates;
   std::vector<Scored> scored;
-  for (const CardOutline parted_by : {CardOutline::tone, CardOutline::colour, CardOutline::faint}) {
+  for (const CardOutline parted_by :
+       {CardOutline::tone, CardOutline::colour, CardOutline::faint, CardOutline::noisy}) {
+    // What shows only when smoothed has vague sides: better the card that was found as it is.
+    if (parted_by == CardOutline::noisy && !scored.empty() && scored[0].score > kLeastScore) break;
     add_candidates(candidates, card_candidates(overview, hidden, min_side, parted_by));
     scored.clear();
     for (const CardCandidate& candidate : candidates) {

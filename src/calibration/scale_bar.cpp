@@ -230,6 +230,13 @@ bool same_place(const BarGuess& a, const BarGuess& b) {
   return cv::norm(middle(a) - middle(b)) < 0.6 * a.pitch && std::abs(a.pitch / b.pitch - 1.0) < 0.04;
 }
 
+// Whether an end block that shows no outer edge lies before the first edge: the bench may be of a block's
+// tone too, but the block is of the same print as the others.
+bool block_is_before(const BarPattern& pattern) {
+  if (!pattern.goes_on[0]) return false;
+  return !pattern.goes_on[1] || pattern.tone_off[0] < pattern.tone_off[1];
+}
+
 // What looks most like the bar on the overview, best first.
 std::vector<RoughBar> rough_bars(const Overview& overview,
                                  const FaceEllipse& face,
@@ -248,7 +255,7 @@ std::vector<RoughBar> rough_bars(const Overview& overview,
       all[k] = {guess_from(*found, pattern, overview),
                 alike,
                 alike * regularity(*found, blocks),
-                pattern.goes_on[0] && !pattern.goes_on[1]};
+                block_is_before(pattern)};
     }
   });
   std::stable_sort(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.score > b.score; });

@@ -197,3 +197,16 @@ TEST_CASE("face: a cup that hangs out of the frame is not taken for the core", "
   const CalibratedFace face = calibrated(scene);
   CHECK_THAT(face.radius.number(), WithinRel(kFaceRadius_mm, 0.004));
 }
+
+// Both rims are clear; of the cup a twelfth of the radius lies outside the frame, less than what makes a face
+// too cut to be measured.
+TEST_CASE("face: of two round things the one that lies whole in the frame is the core", "[calibration]") {
+  DrawnScene scene = scene_of({{drawn_face(0.0, 0.0, 40.0)},
+                               {disc(80.9, -20.0, 31.0, grey(0.85)), disc(80.9, -20.0, 29.5, grey(0.05))},
+                               drawn_bar({})});
+  CalibrationSettings settings;
+  settings.no_card = true;
+  const CalibratedFace face = calibrated(scene, settings);
+  CHECK_THAT(face.ellipse.x, WithinAbs(scene.face_x_px, 1.0));
+  CHECK_THAT(face.radius.number(), WithinRel(40.0, 0.004));
+}

@@ -141,3 +141,46 @@ TEST_CASE("grey card: one of the bench's own tone is found by an outline with ga
   CHECK_THAT(middle(*face.card).x, WithinAbs(expected.x, 20.0));
   CHECK_THAT(middle(*face.card).y, WithinAbs(expected.y, 20.0));
 }
+
+// By hand: the disc's box is 25.0 by 20.0 mm in the frame, of which it fills 0.843.
+TEST_CASE("grey card: a coin that the frame cuts is no card, however well its tone fits", "[calibration]") {
+  DrawnScene scene =
+      scene_of({{drawn_face()}, drawn_bar({}), {drawn_card(0.25), disc(60.0, 53.6, 12.5, grey(0.18))}});
+  const CalibratedFace face = calibrated(scene);
+  REQUIRE(face.card.has_value());
+  const cv::Point2d expected = place_px(scene, 75.0, 5.0);
+  CHECK_THAT(middle(*face.card).x, WithinAbs(expected.x, 10.0));
+  CHECK_THAT(middle(*face.card).y, WithinAbs(expected.y, 10.0));
+}
+
+TEST_CASE("grey card: one with its patches is found though the bar lies in shadow", "[calibration]") {
+  std::vector<DrawnShape> bar = drawn_bar({});
+  for (DrawnShape& shape : bar)
+    for (double& channel : shape.colour) channel *= 0.45;
+  const DrawnScene scene = scene_of({{drawn_face()},
+                                     bar,
+                                     {drawn_card(),
+                                      rectangle(75.0, 32.0, 30.0, 14.0, grey(0.85)),
+                                      rectangle(75.0, 46.0, 30.0, 14.0, grey(0.03))}});
+  const CalibratedFace face = calibrated(scene);
+  REQUIRE(face.card.has_value());
+  const cv::Point2d expected = place_px(scene, 75.0, 5.0);
+  CHECK_THAT(middle(*face.card).y, WithinAbs(expected.y, 10.0));
+  CHECK_THAT(matrix_level(face), WithinRel(kMatrix_Y, 0.02));
+}
+
+// Grain as a camera leaves of noise that it has smoothed: some pixels wide, on card and bench alike.
+TEST_CASE("grey card: one hardly darker than the bench is found under the grain of poor light",
+          "[calibration]") {
+  const double width_mm = GENERATE(16.0, 30.0);
+  DrawnScene scene =
+      scene_of({{drawn_face()}, drawn_bar({}), {rectangle(75.0, 5.0, width_mm, 1.3 * width_mm, grey(0.18))}});
+  scene.bench = {0.23, 0.21, 0.16};
+  scene.mottle = 0.15;
+  const CalibratedFace face = calibrated(scene);
+  REQUIRE(face.card.has_value());
+  const cv::Point2d expected = place_px(scene, 75.0, 5.0);
+  CHECK_THAT(middle(*face.card).x, WithinAbs(expected.x, 20.0));
+  CHECK_THAT(middle(*face.card).y, WithinAbs(expected.y, 20.0));
+  CHECK_THAT(matrix_level(face), WithinRel(kMatrix_Y, 0.03));
+}
