@@ -28,8 +28,10 @@ constexpr double kBesideGlare_px = 3.0;
 // Times the spots' usual height: what lies beside glare and is higher is its skirt, what lies alone a
 // reflection.
 constexpr double kSkirtHeight = 2.0, kGlintHeight = 3.0;
-constexpr std::size_t kTellUsual = 5;  // spots
-constexpr double kSliver_mm = 0.8;     // a light region at the rim band that goes in no further is a chip
+constexpr std::size_t kTellUsual = 5;                      // spots
+constexpr double kSteep = 0.65, kSteepBesideGlint = 0.85;  // of the photo's blur
+constexpr double kHidden = 0.9;                            // of its outline, where glare bounds it
+constexpr double kSliver_mm = 0.8;  // a light region at the rim band that goes in no further is a chip
 constexpr double kChipHeight =
     0.7;  // of the spots' usual height: one much fainter, or much lighter, is none of them
 constexpr double kChipUneven =
@@ -89,10 +91,14 @@ bool meets(const Outlined& spot, const cv::Mat& mask) {
   return !mask.empty() && cv::countNonZero(mask(spot.region.box) & spot.mask) > 0;
 }
 
-// A film that glints does so in swarms: small light regions beside a reflection, too small to clip, belong to
-// it.
-bool is_stray_glint(const Outlined& spot, const cv::Mat& near_glare, double pitch_mm) {
-  return spot.region.area_px * pitch_mm * pitch_mm < kStrayGlint_mm2 && meets(spot, near_glare);
+// Where a film glints, a light region too small to clip may be a glint, the more so beside another. It is lit
+// by something brighter than itself: its flank is steeper than the photo's blur leaves that of a spot.
+bool is_stray_glint(
+    const Outlined& spot, const cv::Mat& near_glare, double pitch_mm, double blur_px, bool wet) {
+  if (near_glare.empty() || spot.region.area_px * pitch_mm * pitch_mm > kStrayGlint_mm2) return false;
+  const bool beside = meets(spot, near_glare);
+  if (!wet) return beside;
+  return spot.region.flank_sigma_px < (beside ? kSteepBesideGlint : kSteep) * blur_px;
 }
 
 /// How the spots away from rim and glare look.
@@ -135,6 +141,19 @@ bool is_reflection(const Outlined& spot,
                    bool glints_elsewhere) {
   const double height = height_of(spot.region);
   return (glints_elsewhere && height > usual.glint) || (height > usual.skirt && meets(spot, beside_glare));
+}
+
+// What is left of the matrix between glints is lit by their skirts: its outline is that of the glare, and it
+// has no flank.
+bool is_between_glints(const Outlined& spot, const cv::Mat& beside_glare, double blur_px) {
+  if (beside_glare.empty() || spot.region.flank_sigma_px > kSteep * blur_px) return false;
+  const Contour& outline = spot.region.outline;
+  const cv::Rect frame(0, 0, beside_glare.cols, beside_glare.rows);
+  const auto beside = std::count_if(outline.begin(), outline.end(), [&](const cv::Point2d& p) {
+    const cv::Point at(static_cast<int>(std::lround(p.x)), static_cast<int>(std::lround(p.y)));
+    return frame.contains(at) && beside_glare.at<unsigned char>(at) != 0;
+  });
+  return static_cast<double>(beside) > kHidden * static_cast<double>(outline.size());
 }
 
 // Saws and drills leave light chips along the rim. A light region there is a spot only if it reaches in far
@@ -193,6 +212,8 @@ Ground ground_of(const CalibratedFace& face,
              0,
              0,
              cv::INTER_NEAREST);
+  // A reflection's light says nothing about the matrix beside it.
+  coarse.contrast.setTo(0.0F, coarse.blocked == static_cast<unsigned char>(Outside::glare));
   coarse.blocked = coarse.blocked != 0;
   coarse.sigma_px = contrast.coarse_sigma_cells(ground.factor);
   coarse.pitch_mm = face.grid.pitch.number() * ground.factor;
@@ -217,10 +238,14 @@ void find_light(const CalibratedFace& face,
   const cv::Mat beside_glare = glare.empty() ? cv::Mat() : surroundings(glare, kBesideGlare_px);
   auto [spots, blur_px] = outline_all(outlining, found);
   map.blur_sigma_px = blur_px;
-  std::erase_if(spots, [&](const Outlined& spot) { return is_stray_glint(spot, near_glare, pitch_mm); });
+  std::erase_if(spots, [&, blur = blur_px](const Outlined& spot) {
+    return is_stray_glint(spot, near_glare, pitch_mm, blur, settings.state == FaceState::wet);
+  });
   const UsualLooks usual = usual_looks(spots, beside_glare);
-  std::erase_if(spots, [&](const Outlined& spot) {
-    if (!is_reflection(spot, usual, beside_glare, !near_glare.empty())) return false;
+  std::erase_if(spots, [&, blur = blur_px](const Outlined& spot) {
+    if (!is_reflection(spot, usual, beside_glare, !near_glare.empty()) &&
+        !is_between_glints(spot, beside_glare, blur))
+      return false;
     map.outside(spot.region.box).setTo(static_cast<unsigned char>(Outside::glare), spot.mask);
     map.glare.push_back(spot.region.outline);
     return true;

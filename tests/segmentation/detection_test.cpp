@@ -25,6 +25,21 @@ SpotMap spots_of(const CalibratedFace& face, double min_spot_mm = 0.5) {
   return *std::move(map);
 }
 
+SpotMap wet_spots_of(const DrawnFace& drawn) {
+  SegmentationSettings settings;
+  settings.state = FaceState::wet;
+  auto map = find_spots(calibrated_face(drawn), settings);
+  REQUIRE(map.has_value());
+  return *std::move(map);
+}
+
+// Points of light 5 px apart, a pixel across and too weak to clip: blurred together they pass for light
+// places.
+void add_swarm(DrawnFace& drawn, double column, double row, int across) {
+  for (int j = 0; j < across; ++j)
+    for (int i = 0; i < across; ++i) drawn.spots.push_back({column + 5.0 * i, row + 5.0 * j, 1.2, 0.6});
+}
+
 SpotMap spots_of(const DrawnFace& drawn, double min_spot_mm = 0.5) {
   return spots_of(calibrated_face(drawn), min_spot_mm);
 }
@@ -137,6 +152,40 @@ TEST_CASE("detection: the skirt of a glint is glare, and a spot beside one stays
   CHECK(map.spots.size() == 4);
   CHECK(map.outside.at<unsigned char>(200, 220) == static_cast<unsigned char>(Outside::glare));
   CHECK(map.labels.at<int>(400, 220) > 0);
+}
+
+TEST_CASE("detection: a swarm of weak glints on a wet face is glare where others clip, and no spot",
+          "[segmentation]") {
+  DrawnFace drawn;
+  drawn.blur_px = 1.2;
+  drawn.spots = {{420.0, 150.0, 12.0, 0.5}, {420.0, 300.0, 12.0, 0.5}, {420.0, 450.0, 12.0, 0.5}};
+  drawn.spots.push_back({180.0, 430.0, 6.0, 3.0});
+  add_swarm(drawn, 180.0, 200.0, 4);
+  const SpotMap map = wet_spots_of(drawn);
+  CHECK(map.spots.size() == 3);
+  CHECK(map.outside.at<unsigned char>(205, 185) == static_cast<unsigned char>(Outside::glare));
+}
+
+TEST_CASE("detection: a small spot beside a glint keeps its own flank and stays a spot", "[segmentation]") {
+  DrawnFace drawn;
+  drawn.blur_px = 1.5;
+  drawn.spots = {{420.0, 150.0, 12.0, 0.5}, {420.0, 300.0, 12.0, 0.5}, {420.0, 450.0, 12.0, 0.5}};
+  drawn.spots.push_back({180.0, 300.0, 5.0, 3.0});
+  drawn.spots.push_back({198.0, 300.0, 3.8, 0.5});
+  const SpotMap map = wet_spots_of(drawn);
+  CHECK(map.spots.size() == 4);
+  CHECK(map.labels.at<int>(300, 199) > 0);
+}
+
+// 400 glints of ten times the matrix: what they blur into must not pass for the matrix's own mottle.
+TEST_CASE("detection: a film of glints leaves the mottle what it is", "[segmentation]") {
+  DrawnFace drawn;
+  drawn.mottle = 0.03;
+  const double without = wet_spots_of(drawn).mottle_rel;
+  for (double row = 110.0; row < 500.0; row += 20.0)
+    for (double column = 110.0; column < 500.0; column += 20.0)
+      drawn.spots.push_back({column, row, 2.0, 3.0});
+  CHECK_THAT(wet_spots_of(drawn).mottle_rel, WithinRel(without, 0.15));
 }
 
 TEST_CASE("detection: a pit is not a spot, nor its light flank", "[segmentation]") {
