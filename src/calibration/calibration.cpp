@@ -28,6 +28,9 @@ constexpr double kStrongCast = 2.5;  // largest over smallest channel of the gre
 // White print reflects 0.7 to 0.9 (common practice, no source). Twice or half that takes a card of another
 // reflectance than the stated one, or other light on the card than on the bar.
 constexpr double kDarkestWhite = 0.4, kLightestWhite = 1.7;
+// A wide lens leaves 2 to 3 % at the frame's corner, a fisheye ten times that (common practice, no source).
+// More than this is asked only by blocks that grow along their row.
+constexpr double kStrongestBend = 0.05;
 constexpr double kPixelsAcrossDetail = 12.0;
 constexpr double kOtherLight = 1.5;  // times more, or less, on the face than on the card
 
@@ -166,7 +169,7 @@ struct PlacedBar {
 bool blocks_are_even(const FoundBar& bar, const FittedPose& fitted, const CalibrationSettings& settings) {
   return bar.bar.by_hand ||
          (bar_spacing(bar.bar, fitted.bar_scatter_px, settings.bar_blocks) != BarSpacing::uneven &&
-          fitted.off_round < kOutOfRound);
+          fitted.off_round < kOutOfRound && std::abs(fitted.pose.lens.at_corner) < kStrongestBend);
 }
 
 MmPerPx grid_pitch(MmPerPx photo, const CalibrationSettings& settings) {
