@@ -185,13 +185,37 @@ cv::Mat dark_ledges(const CoarseFace& face, double limit) {
   return broken;
 }
 
+// Light ground beside the dark: a break over a bench that is both. What meets the break and follows the rim
+// there is no plaster.
+cv::Mat light_beside(const CoarseFace& face, const cv::Mat& broken, double limit) {
+  cv::Mat near, beside_rim, labels, statistics, centroids, light = cv::Mat::zeros(broken.size(), CV_8UC1);
+  cv::dilate(broken, near, square(kClosing_mm / face.pitch_mm));
+  cv::dilate(face.blocked, beside_rim, cv::Mat());
+  const cv::Mat bright = without_crumbs((face.contrast > limit) & (face.blocked == 0), face);
+  const int count = cv::connectedComponentsWithStats(bright, labels, statistics, centroids, 8, CV_32S);
+  for (int i = 1; i < count; ++i) {
+    const cv::Mat own = labels == i;
+    const double along_rim = cv::countNonZero(own & beside_rim);
+    if (cv::countNonZero(own & near) > 0 &&
+        along_rim * along_rim > kAlongRim * statistics.at<int>(i, cv::CC_STAT_AREA))
+      light |= own;
+  }
+  return light;
+}
+
 }  // namespace
 
 cv::Mat broken_rim(const CoarseFace& face, double mottle_rel) {
   const double limit = std::max(kOff, kOffMottle * mottle_rel);
-  cv::Mat broken = light_chords(coarser(face), limit);
-  cv::resize(broken, broken, face.contrast.size(), 0, 0, cv::INTER_NEAREST);
-  broken |= dark_ledges(face, limit);
+  const CoarseFace coarse = coarser(face);
+  cv::Mat broken = dark_ledges(face, limit), light = light_chords(coarse, limit);
+  if (cv::countNonZero(broken) > 0) {
+    cv::Mat dark;
+    cv::resize(broken, dark, light.size(), 0, 0, cv::INTER_AREA);
+    light |= light_beside(coarse, dark != 0, limit);
+  }
+  cv::resize(light, light, face.contrast.size(), 0, 0, cv::INTER_NEAREST);
+  broken |= light;
   if (cv::countNonZero(broken) > 0) cv::dilate(broken, broken, square(kBorder_mm / face.pitch_mm));
   return broken;
 }

@@ -20,6 +20,7 @@
 namespace corefleck {
 namespace {
 
+constexpr double kBrokenOff = 0.005;      // of the face: more than chips that the drill leaves
 constexpr double kCellsAcrossSpot = 5.0;  // of the smallest spot, where spots are told from mottle
 constexpr int kLargestCell_px = 6;
 constexpr double kGlintReach_mm = 0.8;  // around a reflection on a face not stated to be dry
@@ -192,7 +193,12 @@ void leave_out_broken_rim(Ground& ground, SpotMap& map) {
   cv::Mat wide;
   cv::resize(broken, wide, {n, n}, 0, 0, cv::INTER_NEAREST);
   cv::Mat outside = map.outside(cv::Rect(0, 0, n, n));
-  outside.setTo(static_cast<unsigned char>(Outside::chip), wide & (outside == 0));
+  const cv::Mat lost = wide & (outside == 0);
+  outside.setTo(static_cast<unsigned char>(Outside::chip), lost);
+  const double lost_share = cv::countNonZero(lost) / std::max(1.0, map.face_area_px);
+  if (lost_share > kBrokenOff)
+    map.cautions.push_back(
+        {CautionKind::rim_incomplete, fmt::format("{:.1f} % of the face broken off", 100.0 * lost_share)});
 }
 
 // A broken rim becomes part of `map.outside` on the way: its crumbs would pass for spots.

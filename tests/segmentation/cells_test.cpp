@@ -154,3 +154,18 @@ TEST_CASE(
   contrast.rowRange(40, 44).setTo(-0.1);  // a dark line in the bench parts nothing
   CHECK(cv::countNonZero(broken_rim(face, 0.02)(cv::Rect(150, 30, 100, 38))) == 100 * 38);
 }
+
+// The same face and cells; the bench beyond the break is dark on the left and light on the right.
+TEST_CASE("broken rim: a break over a bench that is dark and light is left out whole", "[segmentation]") {
+  cv::Mat contrast = cv::Mat::zeros(400, 400, CV_32FC1), blocked(400, 400, CV_8UC1, cv::Scalar(255));
+  cv::circle(blocked, {200, 200}, 180, cv::Scalar(0), cv::FILLED);
+  const cv::Rect dark(0, 0, 215, 60), light(215, 0, 185, 60);
+  contrast(dark).setTo(-0.5);
+  contrast(light).setTo(0.5);
+  cv::circle(contrast, {340, 310}, 12, cv::Scalar(0.5), cv::FILLED);  // a spot cut by the rim elsewhere
+  const CoarseFace face{contrast, {cv::Mat(), 1}, blocked, contrast < -0.1F, 0.5, 0.2};
+  const cv::Mat broken = broken_rim(face, 0.02);
+  for (const cv::Rect& part : {cv::Rect(150, 40, 60, 18), cv::Rect(220, 40, 60, 18)})
+    CHECK(cv::countNonZero(broken(part)) == part.area());
+  CHECK(cv::countNonZero(broken.rowRange(70, 400)) == 0);
+}
