@@ -48,7 +48,7 @@ std::optional<Estimate<Lightness>> darkening(const FaceToCompare& dry, const Fac
 /// Of a component of the contrast's budget, the share that is each photo's own: none of the one card's
 /// reflectance, and of the outlines what they do not err in alike.
 double own_share(const std::string& component) {
-  if (component == "card reflectance") return 0.0;
+  if (component == "card reflectance" || component == "tone curve") return 0.0;
   return component == "boundary" ? kOwnShareOfBoundary : 1.0;
 }
 

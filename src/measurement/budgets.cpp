@@ -14,6 +14,9 @@ constexpr double kRimIsChip =
     0.25;  // standard deviation of the share of spots at the rim that are chips of it
 constexpr double kSharedBoundary = 0.7;
 constexpr double kCardReflectance_rel = 0.02;
+// How far the tones of a camera's picture depart from sRGB between matrix and spot, of the contrast. Neutral
+// picture styles do; lively ones, by 10 % and more, no photo tells of (common practice, no source).
+constexpr double kToneCurve_rel = 0.02;
 constexpr double kDrift_rel = 0.015;  // standard deviation over the face; set on rendered photos
 constexpr double kDoubtOfGivingBack = 0.25;
 constexpr const char* kOfAllSpots = "boundary, all spots";
@@ -150,6 +153,13 @@ UncertaintyBudget contrast_budget(const CalibratedFace& face,
       both,
       "scatter and gradient over the card");
   add(budget, "card reflectance", kCardReflectance_rel, "relative", both, "usual tolerance of grey cards");
+  const double height = figures.contrast_dL ? figures.contrast_dL->value.number() : 0.0;
+  add(budget,
+      "tone curve",
+      kToneCurve_rel,
+      "relative",
+      height,
+      "the camera's rendering of tones against sRGB");
   add(budget,
       "card place",
       face.card_light.u_rel,
@@ -182,7 +192,6 @@ UncertaintyBudget contrast_budget(const CalibratedFace& face,
       kDoubtOfGivingBack,
       "what blur carried over the outlines, reckoned from the blur and the softness of each spot");
   const BoundaryDoubt edge = boundary_doubt(map);
-  const double height = figures.contrast_dL ? figures.contrast_dL->value.number() : 0.0;
   add(budget,
       "boundary",
       area > 0.0 ? std::hypot(edge.own, edge.shared) / area : 0.0,

@@ -396,6 +396,7 @@ const EditedFigures = (() => {
     return recombined(budget, {
       "card level": u("card level") * both,
       "card reflectance": u("card reflectance") * both,
+      "tone curve": u("tone curve") * Math.abs(figures.contrast_dL),
       "card place": u("card place") * both,
       "light field": u("light field") * underSpots,
       "plaster's drift": u("plaster's drift") * underSpots,
