@@ -6,7 +6,7 @@ function makePicture(island, events) {
   const svg = byId("picture"), stage = byId("stage"), tip = byId("tip");
   const whole = svg.viewBox.baseVal.width;
   const grid = island.grid;
-  let view = { x: 0, y: 0, size: whole }, drawing = null;
+  let view = { x: 0, y: 0, size: whole }, drawing = null, casings = null;
   const nodes = new Map(), numbers = new Map();
   for (const node of svg.querySelectorAll(".spot")) nodes.set(Number(node.dataset.spot), node);
   for (const node of svg.querySelectorAll("#layer-numbers text")) numbers.set(Number(node.dataset.spot), node);
@@ -271,8 +271,14 @@ function makePicture(island, events) {
     showCasings();
   }
 
-  /** Dark lines under the outlines, all in one path: a path each would double the page. */
+  /** Dark lines under the outlines, all in one path: a path each would double the page. Once a frame, however much changed. */
   function showCasings() {
+    casings ??= requestAnimationFrame(() => {
+      casings = null;
+      drawCasings();
+    });
+  }
+  function drawCasings() {
     const shown = [...nodes.values()].filter((node) => !node.classList.contains("dim") && getComputedStyle(node).display !== "none");
     for (const casing of svg.querySelectorAll("[data-under]")) {
       const lines = casing.dataset.under ? shown.flatMap((node) => [...node.querySelectorAll(casing.dataset.under)]) : shown;

@@ -4,7 +4,7 @@
 /** `of.name` is the first part of the ids of table, frame, filter and count; `of.columns` have key, label, write
  * `words` where they hold text, and `value` where they are sorted by something else; the first one holds the button that picks the row. */
 function makeSortedTable(of, events) {
-  const AT_ONCE = 200;  // rows; more than a screen holds, and few enough that the page answers meanwhile
+  const AT_ONCE = 60, IN_TURN = 300;  // rows: more than the frame shows, and as many as the page answers between
   const { html, byId, isNumber } = Elements;
   const table = byId(`${of.name}-table`), body = table.tBodies[0];
   let sort = { key: of.columns[0].key, down: false }, items = [], hot = null, picked = null;
@@ -58,7 +58,7 @@ function makeSortedTable(of, events) {
   function addLater() {
     if (rows.size >= shown.length) return;
     later = setTimeout(() => {
-      addRows(AT_ONCE);
+      addRows(IN_TURN);
       addLater();
     });
   }
