@@ -167,7 +167,7 @@ void examine(const Overview& overview,
   const double area = cv::contourArea(outline);
   if (area < min_side * min_side) return;
   const cv::RotatedRect box = cv::minAreaRect(outline);
-  const double w = static_cast<double>(box.size.width), h = static_cast<double>(box.size.height);
+  const auto w = static_cast<double>(box.size.width), h = static_cast<double>(box.size.height);
   if (std::min(w, h) < min_side || std::max(w, h) > 6.0 * std::min(w, h)) return;
   const double fill = area / ((w + 1.0) * (h + 1.0));
   if (fill < 0.82 || hull_fill(outline, w * h) < kLeastHull) return;

@@ -151,6 +151,7 @@ std::optional<RimMap> colour_map(const cv::Mat& rgb) {
   const cv::PCA axes(rows, cv::noArray(), cv::PCA::DATA_AS_ROW, 1);
   const float red = axes.eigenvectors.at<float>(0, 0), blue = axes.eigenvectors.at<float>(0, 1);
   std::vector<float> along;
+  along.reserve(sample.size());
   for (const cv::Vec2f& v : sample) along.push_back(red * v[0] + blue * v[1]);
   std::sort(along.begin(), along.end());
   const auto at = [&](double share) {

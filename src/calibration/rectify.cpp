@@ -40,8 +40,8 @@ cv::Rect source_area(const Target& target, const cv::Rect& tile) {
 // root nor division in the way of several pixels at a time; off by 0.003 px where a frame's corner is shifted
 // by 5 %.
 void bend_row(const LensBend& lens, float* places, int count) {
-  const float x = static_cast<float>(lens.middle.x), y = static_cast<float>(lens.middle.y);
-  const float bend = static_cast<float>(lens.at_corner / (lens.half_diagonal_px * lens.half_diagonal_px));
+  const auto x = static_cast<float>(lens.middle.x), y = static_cast<float>(lens.middle.y);
+  const auto bend = static_cast<float>(lens.at_corner / (lens.half_diagonal_px * lens.half_diagonal_px));
   for (int i = 0; i < count; ++i) {
     const float dx = places[2 * i] - x, dy = places[2 * i + 1] - y;
     const float t = bend * (dx * dx + dy * dy);

@@ -53,7 +53,7 @@ struct Counts {
 Counts count_row(const CalibratedFace& face, const Limits& limits, int y, unsigned char* hot) {
   Counts counts;
   const unsigned char *outside = face.outside.ptr(y), *clipped = face.clipped.ptr(y);
-  const float* luminance = face.luminance.ptr<float>(y);
+  const auto* luminance = face.luminance.ptr<float>(y);
   for (int x = 0; x < face.outside.cols; ++x) {
     const int inside = is_inside(outside[x]) ? 1 : 0, clips = clipped[x] != 0 ? inside : 0;
     const int bright = luminance[x] > limits.any ? inside : 0;
