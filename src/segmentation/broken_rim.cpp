@@ -167,40 +167,37 @@ cv::Mat light_chords(const CoarseFace& face, double limit) {
   return broken;
 }
 
-// The ground beneath, in shadow: darker than the face.
-cv::Mat dark_ledges(const CoarseFace& face, double limit) {
-  const cv::Mat dark = (face.contrast < -limit) & (face.blocked == 0);
-  cv::Mat beside_rim, labels, statistics, centroids, broken = cv::Mat::zeros(dark.size(), CV_8UC1);
+// Of what is not the face's own light, the parts that follow the rim, as a break does; a streak of the matrix
+// only ends there. Where `near` is given, those that meet it.
+cv::Mat ledges(const CoarseFace& face, const cv::Mat& unlike, double least_mm2, const cv::Mat& near) {
+  cv::Mat beside_rim, labels, statistics, centroids, broken = cv::Mat::zeros(unlike.size(), CV_8UC1);
   cv::dilate(face.blocked, beside_rim, cv::Mat());
-  const int count =
-      cv::connectedComponentsWithStats(without_crumbs(dark, face), labels, statistics, centroids, 8, CV_32S);
-  const double least_cells = kLeast_mm2 / (face.pitch_mm * face.pitch_mm);
+  const cv::Mat whole = without_crumbs(unlike & (face.blocked == 0), face);
+  const int count = cv::connectedComponentsWithStats(whole, labels, statistics, centroids, 8, CV_32S);
   for (int i = 1; i < count; ++i) {
-    if (statistics.at<int>(i, cv::CC_STAT_AREA) < least_cells) continue;
-    const cv::Mat own = labels == i;
-    // A break follows the rim; a dark streak of the matrix only ends there.
-    const double along_rim = cv::countNonZero(own & beside_rim);
-    if (along_rim * along_rim > kAlongRim * statistics.at<int>(i, cv::CC_STAT_AREA)) broken |= own;
+    const int* row = statistics.ptr<int>(i);
+    const double area = row[cv::CC_STAT_AREA];
+    if (area * face.pitch_mm * face.pitch_mm < least_mm2) continue;
+    const cv::Rect box(
+        row[cv::CC_STAT_LEFT], row[cv::CC_STAT_TOP], row[cv::CC_STAT_WIDTH], row[cv::CC_STAT_HEIGHT]);
+    const cv::Mat own = labels(box) == i;
+    const double along_rim = cv::countNonZero(own & beside_rim(box));
+    if (along_rim * along_rim <= kAlongRim * area) continue;
+    if (near.empty() || cv::countNonZero(own & near(box)) > 0) broken(box) |= own;
   }
   return broken;
 }
 
-// Light ground beside the dark: a break over a bench that is both. What meets the break and follows the rim
-// there is no plaster.
+// The ground beneath, in shadow: darker than the face.
+cv::Mat dark_ledges(const CoarseFace& face, double limit) {
+  return ledges(face, face.contrast < -limit, kLeast_mm2, {});
+}
+
+// Light ground beside the dark: a break over a bench that is both.
 cv::Mat light_beside(const CoarseFace& face, const cv::Mat& broken, double limit) {
-  cv::Mat near, beside_rim, labels, statistics, centroids, light = cv::Mat::zeros(broken.size(), CV_8UC1);
+  cv::Mat near;
   cv::dilate(broken, near, square(kClosing_mm / face.pitch_mm));
-  cv::dilate(face.blocked, beside_rim, cv::Mat());
-  const cv::Mat bright = without_crumbs((face.contrast > limit) & (face.blocked == 0), face);
-  const int count = cv::connectedComponentsWithStats(bright, labels, statistics, centroids, 8, CV_32S);
-  for (int i = 1; i < count; ++i) {
-    const cv::Mat own = labels == i;
-    const double along_rim = cv::countNonZero(own & beside_rim);
-    if (cv::countNonZero(own & near) > 0 &&
-        along_rim * along_rim > kAlongRim * statistics.at<int>(i, cv::CC_STAT_AREA))
-      light |= own;
-  }
-  return light;
+  return ledges(face, face.contrast > limit, 0.0, near);
 }
 
 }  // namespace

@@ -18,11 +18,9 @@ constexpr float kStillBright = 0.15F;    // contrast down to which a flank is fo
 constexpr float kClippedDiffuse = 0.9F;  // below this level of clipping it is the exposure, not a reflection
 
 // A film that glints does so in swarms: a drop whose mirror image of the lamp is smaller than a pixel is as
-// weak as it is small, but a point of light still, which no spot is.
-constexpr double kSwarm_mm = 1.6;         // between neighbours
-constexpr int kSwarm = 5;                 // points, where none of them clips
-constexpr double kCellsAcrossSpot = 5.0;  // of the smallest spot
-constexpr int kLargestCell_px = 6;
+// weak as it is small, but a point of light still, which no spot is. Limits set on rendered films.
+constexpr double kSwarm_mm = 1.6;  // between neighbours
+constexpr int kSwarm = 5;          // points, where none of them clips
 // Opened so far, a blurred point keeps half its height and stands out by the other half; a spot that is six
 // pixels across stands out by 0.3 at most (by hand, for a blur of up to a third of its width).
 constexpr double kPoint_sigma = 1.2;
@@ -142,8 +140,7 @@ void add_swarm(const CalibratedFace& face,
                const LocalContrast& contrast,
                Millimetres min_spot,
                cv::Mat& hot) {
-  const double spot_px = (min_spot / face.grid.pitch).number();
-  const int factor = std::clamp(static_cast<int>(spot_px / kCellsAcrossSpot), 1, kLargestCell_px);
+  const int factor = cell_px((min_spot / face.grid.pitch).number());
   const cv::Mat cells = contrast.coarse(factor);
   cv::Mat hot_cells, inside_cells;
   const cv::Rect whole(0, 0, cells.cols * factor, cells.rows * factor);

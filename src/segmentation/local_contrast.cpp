@@ -82,4 +82,10 @@ double LocalContrast::level_at(double column, double row) const {
   return static_cast<double>(matrix_.at(column, row));
 }
 
+int cell_px(double smallest_spot_px) {
+  constexpr double kAcrossSpot = 5.0;
+  constexpr int kLargest = 6;
+  return std::clamp(static_cast<int>(smallest_spot_px / kAcrossSpot), 1, kLargest);
+}
+
 }  // namespace corefleck

@@ -8,6 +8,9 @@
 
 namespace corefleck {
 
+/// Side of the cells on which spots are told from mottle: some five across the smallest spot.
+[[nodiscard]] int cell_px(double smallest_spot_px);
+
 /// Contrast Y / B - 1 of the face against the local level of its matrix, made only where it is asked for: a
 /// whole plane of it would be the memory's peak. `sign` -1 gives the negative, in which hollows are light.
 class LocalContrast {

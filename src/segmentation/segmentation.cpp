@@ -20,9 +20,7 @@
 namespace corefleck {
 namespace {
 
-constexpr double kBrokenOff = 0.005;      // of the face: more than chips that the drill leaves
-constexpr double kCellsAcrossSpot = 5.0;  // of the smallest spot, where spots are told from mottle
-constexpr int kLargestCell_px = 6;
+constexpr double kBrokenOff = 0.005;    // of the face: more than chips that the drill leaves
 constexpr double kGlintReach_mm = 0.8;  // around a reflection on a face not stated to be dry
 constexpr double kStrayGlint_mm2 = 0.6;
 constexpr double kBesideGlare_px = 3.0;
@@ -30,8 +28,8 @@ constexpr double kBesideGlare_px = 3.0;
 // reflection.
 constexpr double kSkirtHeight = 2.0, kGlintHeight = 3.0;
 constexpr std::size_t kTellUsual = 5;                      // spots
-constexpr double kSteep = 0.65, kSteepBesideGlint = 0.85;  // of the photo's blur
-constexpr double kHidden = 0.9;                            // of its outline, where glare bounds it
+constexpr double kSteep = 0.65, kSteepBesideGlint = 0.85;  // of the photo's blur; set on rendered films
+constexpr double kHidden = 0.9;                            // of its outline, where glare bounds it; likewise
 constexpr double kSliver_mm = 0.8;  // a light region at the rim band that goes in no further is a chip
 constexpr double kChipHeight =
     0.7;  // of the spots' usual height: one much fainter, or much lighter, is none of them
@@ -207,7 +205,7 @@ Ground ground_of(const CalibratedFace& face,
                  const LocalContrast& contrast,
                  double least_ecd_px) {
   Ground ground{};
-  ground.factor = std::clamp(static_cast<int>(least_ecd_px / kCellsAcrossSpot), 1, kLargestCell_px);
+  ground.factor = cell_px(least_ecd_px);
   CoarseFace& coarse = ground.face;
   coarse.contrast = contrast.coarse(ground.factor);
   coarse.colour = {face.colour, ground.factor};
@@ -244,13 +242,13 @@ void find_light(const CalibratedFace& face,
   const cv::Mat beside_glare = glare.empty() ? cv::Mat() : surroundings(glare, kBesideGlare_px);
   auto [spots, blur_px] = outline_all(outlining, found);
   map.blur_sigma_px = blur_px;
-  std::erase_if(spots, [&, blur = blur_px](const Outlined& spot) {
-    return is_stray_glint(spot, near_glare, pitch_mm, blur, settings.state == FaceState::wet);
+  std::erase_if(spots, [&](const Outlined& spot) {
+    return is_stray_glint(spot, near_glare, pitch_mm, map.blur_sigma_px, settings.state == FaceState::wet);
   });
   const UsualLooks usual = usual_looks(spots, beside_glare);
-  std::erase_if(spots, [&, blur = blur_px](const Outlined& spot) {
+  std::erase_if(spots, [&](const Outlined& spot) {
     if (!is_reflection(spot, usual, beside_glare, !near_glare.empty()) &&
-        !is_between_glints(spot, beside_glare, blur))
+        !is_between_glints(spot, beside_glare, map.blur_sigma_px))
       return false;
     map.outside(spot.region.box).setTo(static_cast<unsigned char>(Outside::glare), spot.mask);
     map.glare.push_back(spot.region.outline);
