@@ -23,6 +23,14 @@ cv::Point2d middle(const GreyCard& card) {
   return 0.25 * (card.corners[0] + card.corners[1] + card.corners[2] + card.corners[3]);
 }
 
+/// The card that was read lies where the usual one is drawn.
+void check_place(const CalibratedFace& face, const DrawnScene& scene, double within_px) {
+  REQUIRE(face.card.has_value());
+  const cv::Point2d expected = place_px(scene, 75.0, 5.0);
+  CHECK_THAT(middle(*face.card).x, WithinAbs(expected.x, within_px));
+  CHECK_THAT(middle(*face.card).y, WithinAbs(expected.y, within_px));
+}
+
 }  // namespace
 
 TEST_CASE("grey card: it sets the face's luminance, whatever the exposure", "[calibration]") {
@@ -52,10 +60,7 @@ TEST_CASE("grey card: a white and a black patch beside it are not taken", "[cali
                 drawn_bar({}),
                 {drawn_card(), drawn_card(0.85, 75.0, 46.0), drawn_card(0.03, 75.0, -36.0)}});
   const CalibratedFace face = calibrated(scene);
-  REQUIRE(face.card.has_value());
-  const cv::Point2d expected = place_px(scene, 75.0, 5.0);
-  CHECK_THAT(middle(*face.card).x, WithinAbs(expected.x, 10.0));
-  CHECK_THAT(middle(*face.card).y, WithinAbs(expected.y, 10.0));
+  check_place(face, scene, 10.0);
   CHECK_THAT(matrix_level(face), WithinRel(kMatrix_Y, 0.01));
 }
 
@@ -136,10 +141,7 @@ TEST_CASE("grey card: one of the bench's own tone is found by an outline with ga
           rectangle(75.0 + side * 15.0, 5.0 + at + 0.5 * piece_mm, line_mm, piece_mm, grey(0.165)));
   }
   const CalibratedFace face = calibrated(scene);
-  REQUIRE(face.card.has_value());
-  const cv::Point2d expected = place_px(scene, 75.0, 5.0);
-  CHECK_THAT(middle(*face.card).x, WithinAbs(expected.x, 20.0));
-  CHECK_THAT(middle(*face.card).y, WithinAbs(expected.y, 20.0));
+  check_place(face, scene, 20.0);
 }
 
 // By hand: the disc's box is 25.0 by 20.0 mm in the frame, of which it fills 0.843.
@@ -147,10 +149,7 @@ TEST_CASE("grey card: a coin that the frame cuts is no card, however well its to
   DrawnScene scene =
       scene_of({{drawn_face()}, drawn_bar({}), {drawn_card(0.25), disc(60.0, 53.6, 12.5, grey(0.18))}});
   const CalibratedFace face = calibrated(scene);
-  REQUIRE(face.card.has_value());
-  const cv::Point2d expected = place_px(scene, 75.0, 5.0);
-  CHECK_THAT(middle(*face.card).x, WithinAbs(expected.x, 10.0));
-  CHECK_THAT(middle(*face.card).y, WithinAbs(expected.y, 10.0));
+  check_place(face, scene, 10.0);
 }
 
 TEST_CASE("grey card: one with its patches is found though the bar lies in shadow", "[calibration]") {
@@ -178,9 +177,6 @@ TEST_CASE("grey card: one hardly darker than the bench is found under the grain 
   scene.bench = {0.23, 0.21, 0.16};
   scene.mottle = 0.15;
   const CalibratedFace face = calibrated(scene);
-  REQUIRE(face.card.has_value());
-  const cv::Point2d expected = place_px(scene, 75.0, 5.0);
-  CHECK_THAT(middle(*face.card).x, WithinAbs(expected.x, 20.0));
-  CHECK_THAT(middle(*face.card).y, WithinAbs(expected.y, 20.0));
+  check_place(face, scene, 20.0);
   CHECK_THAT(matrix_level(face), WithinRel(kMatrix_Y, 0.03));
 }
