@@ -254,6 +254,8 @@ CalibratedFace made_calibration(const MadeFace& wish) {
   face.pose.tilt_deg = 1.7;
   face.pose.focal_px = 5200.0;
   face.pose.focal_source = "EXIF";
+  face.pose.lens = {{1499.5, 999.5}, 1802.0, -0.004};
+  face.pose.lens_u = 0.003;
   face.pose.scale = MmPerPx{wish.pitch_mm};
   face.pose.scale_u_rel = 0.0006;
   face.pose.scale_components.push_back({"bar edges", 0.04, "%", 1.0, 0.04, "residuals of 5 edges"});

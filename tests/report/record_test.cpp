@@ -57,6 +57,8 @@ TEST_CASE("record: says what was found where and how the spots were told", "[rep
   CHECK(json["calibration"]["scale_bar"]["edges"].size() == 6);
   CHECK(json["calibration"]["scale_bar"]["edges_used"] == 5);
   CHECK(json["calibration"]["pose"]["homography_mm_to_px"].size() == 3);
+  CHECK(json["calibration"]["pose"]["lens_bend"]["at_corner_pct"] == -0.4);
+  CHECK(json["calibration"]["pose"]["lens_bend"]["u_pct"] == 0.3);
   CHECK(json["calibration"]["grey_card"]["corners_px"].size() == 4);
   CHECK(json["calibration"]["light"]["source"] == "matrix");
   CHECK_FALSE(json["calibration"]["light"]["cannot_know"].get<std::string>().empty());

@@ -188,6 +188,19 @@ TEST_CASE("detection: a film of glints leaves the mottle what it is", "[segmenta
   CHECK_THAT(wet_spots_of(drawn).mottle_rel, WithinRel(without, 0.15));
 }
 
+TEST_CASE("detection: a piece broken off the rim is left out and said, a chip only left out",
+          "[segmentation]") {
+  const double radius_px = GENERATE(60.0, 14.0);
+  DrawnFace drawn;
+  drawn.spots = {{420.0, 300.0, 12.0, 0.5}, {300.0, 30.0, radius_px, 0.03}};
+  const SpotMap map = spots_of(drawn);
+  CHECK(map.spots.size() == 1);
+  const bool said = std::any_of(map.cautions.begin(), map.cautions.end(), [](const Caution& caution) {
+    return caution.kind == CautionKind::rim_incomplete;
+  });
+  CHECK(said == (radius_px == 60.0));  // by hand: some 2 % of the face, and 0.1 %
+}
+
 TEST_CASE("detection: a pit is not a spot, nor its light flank", "[segmentation]") {
   DrawnFace drawn;
   drawn.spots = {{220.0, 300.0, 10.0, 0.06}, {400.0, 300.0, 12.0, 0.5}};
