@@ -32,22 +32,28 @@ const FaceMeasurement& found_figures(const MeasuredFace& measured) {
   return measured.hand_edits ? measured.hand_edits->unedited : measured.figures;
 }
 
+/// As the page's own scripts say it, which then have nothing to change.
+std::string spot_label(const SpotFigures& spot, int id) {
+  const std::string light = spot.contrast_dL ? "ΔL* " + fixed(spot.contrast_dL->number(), 1)
+                                             : "Weber contrast " + fixed(spot.contrast_weber, 2);
+  return fmt::format("Spot {}: {} mm², ECD {} mm, {}",
+                     id,
+                     significant(spot.area.value.number(), 3),
+                     fixed(spot.ecd.number(), 2),
+                     light);
+}
+
 Json shown_spots(const SpotMap& map, const FaceMeasurement& figures) {
   Json list = Json::array();
   for (std::size_t i = 0; i < map.spots.size(); ++i) {
     const Region& spot = map.spots[i];
-    const SpotFigures& f = figures.spots[i];
     double right = 0.0;
     for (const cv::Point2d& p : spot.outline) right = std::max(right, p.x);
     list.push_back({{"id", spot.id},
                     {"path", svg_path(spot)},
                     {"x", fixed(right + 0.5, 1)},
                     {"y", fixed(polygon_centroid(spot.outline).y + 0.5, 1)},
-                    {"label",
-                     fmt::format("Spot {}, {} mm², ECD {} mm",
-                                 spot.id,
-                                 significant(f.area.value.number(), 3),
-                                 fixed(f.ecd.number(), 2))}});
+                    {"label", spot_label(figures.spots[i], spot.id)}});
   }
   return list;
 }

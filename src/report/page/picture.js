@@ -7,13 +7,14 @@ function makePicture(island, events) {
   const whole = svg.viewBox.baseVal.width;
   const grid = island.grid;
   let view = { x: 0, y: 0, size: whole }, drawing = null, casings = null;
+  let side = null;  // of the picture on the screen, px; told by the browser once it is laid out, since asking makes it lay out then and there
   const nodes = new Map(), numbers = new Map();
   for (const node of svg.querySelectorAll(".spot")) nodes.set(Number(node.dataset.spot), node);
   for (const node of svg.querySelectorAll("#layer-numbers text")) numbers.set(Number(node.dataset.spot), node);
 
   // --- zoom and pan
 
-  const pxPerUnit = () => Math.min(svg.clientWidth, svg.clientHeight || svg.clientWidth) / view.size;
+  const pxPerUnit = () => (side || view.size) / view.size;
 
   function showView() {
     view.size = Math.min(Math.max(view.size, whole / 40), whole);
@@ -22,17 +23,21 @@ function makePicture(island, events) {
     svg.setAttribute("viewBox", `${view.x} ${view.y} ${view.size} ${view.size}`);
     // A finger on the whole face scrolls the page, or a phone's reader could not get past the picture.
     svg.style.touchAction = view.size < whole || drawing ? "none" : "pan-y";
-    const scale = pxPerUnit() || 1;
+    if (side === null) return;
+    const scale = pxPerUnit();
     svg.style.setProperty("--letter", `${13 / scale}px`);
-    // Numbers that would lie over one another tell nothing: small spots get theirs when they are looked at closely.
-    const crowd = nodes.size > 60;
-    for (const [id, text] of numbers) {
-      const spot = events.spot(id);
-      const wide = spot ? spot.ecd_mm / grid.mm_per_px * scale : 0;
-      text.style.display = crowd && wide < (nodes.size > 300 ? 22 : 11) ? "none" : "";
-    }
+    showNumbers(scale);
     showRuler(scale);
     events.viewed?.(view);
+  }
+
+  /** Numbers that would lie over one another tell nothing: small spots get theirs when they are looked at closely. */
+  function showNumbers(scale) {
+    const room = nodes.size > 300 ? 22 : nodes.size > 60 ? 11 : 0;
+    for (const [id, text] of numbers) {
+      const wide = (events.spot(id)?.ecd_mm ?? 0) / grid.mm_per_px * scale;
+      text.classList.toggle("roomy", wide >= room);
+    }
   }
 
   function showRuler(scale) {
@@ -279,7 +284,10 @@ function makePicture(island, events) {
     });
   }
   function drawCasings() {
-    const shown = [...nodes.values()].filter((node) => !node.classList.contains("dim") && getComputedStyle(node).display !== "none");
+    // By the style sheet's own rules: its verdict on each node would make the browser work out all of them first.
+    const unseen = ["dim", "gone", ...[...byId("layers").querySelectorAll("[data-layer]")]
+      .filter((box) => !box.checked || alone.checked).map((box) => box.dataset.layer)];
+    const shown = [...nodes.values()].filter((node) => !unseen.some((name) => node.classList.contains(name)));
     for (const casing of svg.querySelectorAll("[data-under]")) {
       const lines = casing.dataset.under ? shown.flatMap((node) => [...node.querySelectorAll(casing.dataset.under)]) : shown;
       casing.setAttribute("d", lines.map((line) => line.getAttribute("d")).join(""));
@@ -316,7 +324,8 @@ function makePicture(island, events) {
       const struck = result.struck.has(id), gone = !struck && !counted.has(id);
       node.classList.toggle("struck", struck);
       node.classList.toggle("gone", gone);
-      node.setAttribute("aria-label", events.words(id));
+      const words = events.words(id);
+      if (words !== node.getAttribute("aria-label")) node.setAttribute("aria-label", words);
       numbers.get(id).style.visibility = gone || struck ? "hidden" : "";
     }
     nodes.get(picked)?.classList.add("picked");
@@ -326,7 +335,10 @@ function makePicture(island, events) {
     showView();
   }
 
-  new ResizeObserver(showView).observe(svg);
+  new ResizeObserver(([{ contentRect }]) => {
+    side = Math.min(contentRect.width, contentRect.height || contentRect.width) || null;
+    showView();
+  }).observe(svg);
   svg.style.setProperty("--print-letter", `${whole / 62}px`);  // 2.4 mm on a picture of 150 mm
   window.addEventListener("beforeprint", () => { view = { x: 0, y: 0, size: whole }; showView(); });
   showLayers();

@@ -95,8 +95,9 @@ const PlotFrame = (() => {
 
   /** The marks of one spot stand out in every plot. */
   function mark(name, id) {
-    for (const dot of document.querySelectorAll("#plots [data-spot]"))
-      dot.classList.toggle(name, Number(dot.dataset.spot) === id);
+    for (const dot of document.querySelectorAll(`#plots .${name}`)) dot.classList.remove(name);
+    if (id === null) return;
+    for (const dot of document.querySelectorAll(`#plots [data-spot="${id}"]`)) dot.classList.add(name);
   }
 
   return { WIDTH, HEIGHT, LEFT, RIGHT, TOP, plotWidth, plotHeight, text, blank, yTick, xTick, scale, ratioScale,

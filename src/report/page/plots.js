@@ -74,6 +74,7 @@ const Plots = (() => {
 
   function draw(island, result) {
     const { spots, figures } = result;
+    byId("plots").closest("section").classList.toggle("long", spots.length > 300);
     if (spots.length === 0) {
       byId("plots").replaceChildren(html("p", {}, "There are no spots."));
       return;
