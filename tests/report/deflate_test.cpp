@@ -1,0 +1,48 @@
+#include "deflate.hpp"
+
+#include <catch2/catch.hpp>
+
+#include <zlib.h>
+
+#include <random>
+#include <vector>
+
+using namespace corefleck;
+
+namespace {
+
+/// By zlib, the reference implementation of RFC 1950.
+std::vector<std::uint8_t> inflated(const std::string& packed, std::size_t size) {
+  std::vector<std::uint8_t> bytes(size + 1);
+  uLongf length = bytes.size();
+  REQUIRE(uncompress(bytes.data(),
+                     &length,
+                     reinterpret_cast<const Bytef*>(packed.data()),
+                     static_cast<uLong>(packed.size())) == Z_OK);
+  bytes.resize(length);
+  return bytes;
+}
+
+std::vector<std::uint8_t> noise(std::size_t size) {
+  std::mt19937 random(11);  // NOLINT(cert-msc51-cpp): the same bytes each time
+  std::vector<std::uint8_t> bytes(size);
+  for (std::uint8_t& byte : bytes) byte = static_cast<std::uint8_t>(random());
+  return bytes;
+}
+
+}  // namespace
+
+TEST_CASE("deflate: zlib gives the same bytes back", "[report]") {
+  const auto size = GENERATE(std::size_t{0}, std::size_t{1}, std::size_t{70000}, std::size_t{5000000});
+  std::vector<std::uint8_t> bytes = noise(size);
+  SECTION("noise, which outgrows the room first made for it") {}
+  SECTION("runs") {
+    for (std::size_t i = 0; i < size; ++i) bytes[i] = static_cast<std::uint8_t>(i / 1000);
+  }
+  CHECK(inflated(deflated(bytes), size) == bytes);
+}
+
+TEST_CASE("deflate: what repeats is packed to a hundredth", "[report]") {
+  const std::vector<std::uint8_t> bytes(1000000, 7);
+  CHECK(deflated(bytes).size() < bytes.size() / 100);
+}
