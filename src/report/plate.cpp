@@ -16,6 +16,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cstddef>
+#include <new>
 #include <optional>
 #include <vector>
 
@@ -130,13 +132,42 @@ FaceFrame plate_frame(const CalibratedFace& face) {
   return face_frame(face, kFaceCentreX, kFaceCentreY, kFaceDiameter);
 }
 
-int draw_face(cairo_t* cairo,
-              const MeasuredFace& measured,
-              const FaceFrame& frame,
-              const PlateOptions& options) {
+/// The page's pixels within a box, for another thread to draw on: it may not share the page's own surface.
+CairoSurface part_of_page(cairo_t* page, const cv::Rect& box) {
+  cairo_surface_t* whole = cairo_get_target(page);
+  cairo_surface_flush(whole);
+  const int stride = cairo_image_surface_get_stride(whole);
+  unsigned char* first = cairo_image_surface_get_data(whole) + static_cast<std::ptrdiff_t>(box.y) * stride +
+                         static_cast<std::ptrdiff_t>(box.x) * 4;
+  CairoSurface part(
+      cairo_image_surface_create_for_data(first, CAIRO_FORMAT_RGB24, box.width, box.height, stride));
+  cairo_surface_set_device_offset(part.get(), -box.x, -box.y);
+  return part;
+}
+
+/// The face and the lines on it, no words: fonts are loaded anew for every thread that writes.
+void draw_face(const CairoSurface& part, const MeasuredFace& measured, const FaceFrame& frame) {
+  const CairoContext cairo(cairo_create(part.get()));
   paint_face(
-      cairo, measured.picture.empty() ? framed_picture(measured.face, frame) : measured.picture, frame);
-  draw_regions(cairo, frame, measured.spots);
+      cairo.get(), measured.picture.empty() ? framed_picture(measured.face, frame) : measured.picture, frame);
+  draw_regions(cairo.get(), frame, measured.spots);
+  if (cairo_status(cairo.get()) == CAIRO_STATUS_NO_MEMORY) throw std::bad_alloc();
+}
+
+/// Where `draw_face` draws: lines along the rim reach a little beyond it.
+cv::Rect face_box(const FaceFrame& frame) {
+  constexpr double kBeyondRim = 8.0;
+  const double reach = frame.radius + kBeyondRim;
+  const cv::Point first(static_cast<int>(frame.centre_x - reach), static_cast<int>(frame.centre_y - reach));
+  const int side = static_cast<int>(2.0 * reach) + 1;
+  return {first, cv::Size(side, side)};
+}
+
+/// The words over and around the face. Gives back how many spots have their number.
+int letter_face(cairo_t* cairo,
+                const MeasuredFace& measured,
+                const FaceFrame& frame,
+                const PlateOptions& options) {
   draw_clock_ring(cairo, frame);
   return options.numbers ? draw_numbers(cairo, frame, measured.spots) : measured.figures.spot_count;
 }
@@ -190,11 +221,15 @@ double draw_plate(cairo_t* cairo,
                   const RecordContext& context,
                   const PlateOptions& options) {
   const FaceFrame frame = plate_frame(measured.face);
+  const CairoSurface part = part_of_page(cairo, face_box(frame));
+  auto face = beside([&] { draw_face(part, measured, frame); });
   draw_title(cairo, measured, context.state);
-  const int numbered = draw_face(cairo, measured, frame, options);
-  draw_figures(cairo, measured.figures, numbered);
   const double notes_end = draw_notes(cairo, measured, frame);
-  return draw_foot(cairo, notes_end + 44.0, context.program_version) + kMargin;
+  const double foot = draw_foot(cairo, notes_end + 44.0, context.program_version);
+  face.get();
+  cairo_surface_mark_dirty(cairo_get_target(cairo));
+  draw_figures(cairo, measured.figures, letter_face(cairo, measured, frame, options));
+  return foot + kMargin;
 }
 
 }  // namespace
