@@ -1,8 +1,8 @@
-#include "beside.hpp"
 #include "file_set.hpp"
 #include "label_tiff.hpp"
 #include "plate.hpp"
 
+#include "corefleck/beside.hpp"
 #include "corefleck/report.hpp"
 
 #include <opencv2/core.hpp>

@@ -1,5 +1,4 @@
 #include "base64.hpp"
-#include "beside.hpp"
 #include "deflate.hpp"
 #include "jpeg_file.hpp"
 #include "label_runs.hpp"
@@ -10,6 +9,7 @@
 #include "svg_path.hpp"
 #include "table_json.hpp"
 
+#include "corefleck/beside.hpp"
 #include "corefleck/shape.hpp"
 #include "corefleck/utf8.hpp"
 

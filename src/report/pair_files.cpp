@@ -1,9 +1,9 @@
-#include "beside.hpp"
 #include "file_set.hpp"
 #include "pair_html.hpp"
 #include "pair_plates.hpp"
 #include "pair_record.hpp"
 
+#include "corefleck/beside.hpp"
 #include "corefleck/pair_report.hpp"
 
 #include <opencv2/core.hpp>

@@ -1,6 +1,5 @@
 #include "plate.hpp"
 
-#include "beside.hpp"
 #include "drawn_page.hpp"
 #include "face_frame.hpp"
 #include "lettering.hpp"
@@ -12,6 +11,8 @@
 #include "plate_key.hpp"
 #include "size_histogram.hpp"
 #include "tables.hpp"
+
+#include "corefleck/beside.hpp"
 
 #include <fmt/format.h>
 

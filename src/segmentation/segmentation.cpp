@@ -8,6 +8,7 @@
 #include "matrix_noise.hpp"
 #include "outlining.hpp"
 
+#include "corefleck/beside.hpp"
 #include "corefleck/statistics.hpp"
 
 #include <fmt/format.h>
@@ -267,13 +268,8 @@ void find_light(const CalibratedFace& face,
   }
 }
 
-void find_pits(const CalibratedFace& face,
-               const LocalContrast& contrast,
-               const CoarseSpots& spots,
-               double least_ecd_px,
-               Ground& ground,
-               SpotMap& map) {
-  // Hollows are found as light regions of the negative.
+/// Hollows are found as light regions of the negative.
+CoarseSpots find_hollows(const Ground& ground, const CoarseSpots& spots, double least_ecd_px) {
   CoarseFace negative{-1.0 * ground.face.contrast,
                       {cv::Mat(), ground.factor},
                       ground.face.blocked.clone(),
@@ -286,9 +282,11 @@ void find_pits(const CalibratedFace& face,
                            kSmallestPitShare * least_cells,
                            ground.noise.pixel,
                            kPitMottle * ground.noise.small_spot};
-  const OutlineSetting outlining{
-      face, map.outside, contrast, ground.factor, kSmallestPit * least_ecd_px, map.blur_sigma_px, false};
-  std::vector<Outlined> pits = outline_all(outlining, find_candidates(negative, rule)).regions;
+  return find_candidates(negative, rule);
+}
+
+void find_pits(const OutlineSetting& outlining, const CoarseSpots& hollows, SpotMap& map) {
+  std::vector<Outlined> pits = outline_all(outlining, hollows).regions;
   number_by_area(pits);
   map.pit_mask = zeros(map.outside.size(), CV_8UC1);
   for (Outlined& pit : pits) {
@@ -360,13 +358,17 @@ Result<SpotMap> find_spots(const CalibratedFace& face, const SegmentationSetting
   map.faint_area_px = found.faint_area * ground.factor * ground.factor;
   if (found.faint >= std::max(kFewFaint, kManyFaint * static_cast<double>(found.spots.size())))
     map.cautions.push_back({CautionKind::faint_regions, fmt::format("{} regions", found.faint)});
+  auto hollows = beside([&] { return find_hollows(ground, found, least_ecd_px); });
   find_light(face,
              settings,
              glare.mask,
              {face, map.outside, contrast, ground.factor, least_ecd_px, face.blur_sigma_px, true},
              found,
              map);
-  find_pits(face, contrast, found, least_ecd_px, ground, map);
+  find_pits(
+      {face, map.outside, contrast, ground.factor, kSmallestPit * least_ecd_px, map.blur_sigma_px, false},
+      hollows.get(),
+      map);
   count_areas(map);
   add_cautions(map, face, settings, glare.clipped_elsewhere_pct);
   return map;

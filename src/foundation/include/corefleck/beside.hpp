@@ -7,7 +7,7 @@
 namespace corefleck {
 
 /// Calls `work` on another thread where there are processors to spare, otherwise when its result is asked
-/// for.
+/// for. For modules that link OpenCV, whose number of threads tells how many a photo has for itself.
 template <class Work>
 [[nodiscard]] auto beside(Work work) {
   const auto policy =
