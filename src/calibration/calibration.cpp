@@ -211,6 +211,7 @@ Result<CalibratedFace> calibrate(const Photo& photo, const CalibrationSettings& 
   const FittedPose& fitted = placed->fitted;
 
   CalibratedFace face{};
+  face.overview = overview.rgb;
   face.ellipse = found_face->ellipse;
   face.bar = placed->bar.bar;
   if (placed->card) face.card = placed->card->card;

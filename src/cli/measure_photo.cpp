@@ -52,7 +52,6 @@ Result<KeptFace> measured_face(Photo photo, const SharedOptions& options, Keep k
   auto face = calibrate(photo, calibration_of(options));
   if (!face) return tl::make_unexpected(face.error());
   const cv::Size photo_px(photo.width_px(), photo.height_px());
-  cv::Mat small_photo = thumbnail(photo);
   photo.samples.release();  // the rectified face has all that is measured from here on
   auto picture = plate_picture(*face);
   auto spots = find_spots(*face, segmentation_of(options));
@@ -62,13 +61,15 @@ Result<KeptFace> measured_face(Photo photo, const SharedOptions& options, Keep k
   MeasuredFace measured{
       std::move(photo), *std::move(face), *std::move(spots), std::move(figures), photo_px, std::move(shown)};
   measured.page = page_sources(measured.face, measured.spots);
-  measured.page.thumbnail = std::move(small_photo);
   if (options.edits)
     if (auto edited = apply_edits(measured, *options.edits, options); !edited)
       return tl::make_unexpected(edited.error());
   FaceDetail detail = keep == Keep::face ? face_detail(measured.face, measured.spots) : FaceDetail{};
-  for (cv::Mat* plane :
-       {&measured.face.luminance, &measured.face.clipped, &measured.face.outside, &measured.spots.pit_mask})
+  for (cv::Mat* plane : {&measured.face.overview,
+                         &measured.face.luminance,
+                         &measured.face.clipped,
+                         &measured.face.outside,
+                         &measured.spots.pit_mask})
     plane->release();  // the files show colour and labels only, and drawing them wants memory too
   return KeptFace{std::move(measured), std::move(detail)};
 }

@@ -13,7 +13,6 @@ namespace corefleck {
 namespace {
 
 constexpr int kThumbnailWidth = 640;
-constexpr int kPlacesAcross = 2;  // per thumbnail pixel, along each side
 constexpr std::size_t kCodes = 4096;
 
 float largest(const cv::Mat& luminance) {
@@ -61,10 +60,19 @@ cv::Mat every_other(const cv::Mat& mask, cv::Size size) {
   return half;
 }
 
+cv::Mat thumbnail_of(const cv::Mat& overview) {
+  if (overview.cols <= kThumbnailWidth) return overview;
+  cv::Mat small;
+  const int height = std::max(1, overview.rows * kThumbnailWidth / overview.cols);
+  cv::resize(overview, small, {kThumbnailWidth, height}, 0.0, 0.0, cv::INTER_AREA);
+  return small;
+}
+
 }  // namespace
 
 PageSources page_sources(const CalibratedFace& face, const SpotMap& spots) {
   PageSources sources;
+  sources.thumbnail = thumbnail_of(face.overview);
   const cv::Size size((face.luminance.cols + 1) / 2, (face.luminance.rows + 1) / 2);
   if (face.luminance.empty()) return sources;
   const float top = std::max(largest(face.luminance), 1e-6F);
@@ -72,21 +80,6 @@ PageSources page_sources(const CalibratedFace& face, const SpotMap& spots) {
   sources.light = cube_root_codes(face.luminance, top, size);
   if (!spots.pit_mask.empty()) sources.pits = every_other(spots.pit_mask, size);
   return sources;
-}
-
-cv::Mat thumbnail(const Photo& photo) {
-  if (photo.samples.empty()) return {};
-  const int width = std::min(kThumbnailWidth, photo.width_px());
-  const double step = static_cast<double>(photo.width_px()) / width;
-  const int height = std::max(1, static_cast<int>(photo.height_px() / step));
-  cv::Mat places(height * kPlacesAcross, width * kPlacesAcross, CV_32FC2);
-  for (int y = 0; y < places.rows; ++y)
-    for (int x = 0; x < places.cols; ++x)
-      places.at<cv::Vec2f>(y, x) = {static_cast<float>((x + 0.5) * step / kPlacesAcross - 0.5),
-                                    static_cast<float>((y + 0.5) * step / kPlacesAcross - 0.5)};
-  cv::Mat small;
-  cv::resize(linear_rgb_at(photo, places), small, {width, height}, 0.0, 0.0, cv::INTER_AREA);
-  return small;
 }
 
 }  // namespace corefleck

@@ -33,10 +33,8 @@ struct PageSources {
   cv::Mat pits;            ///< CV_8UC1, on the grid of the colour: 255 inside a pit
 };
 
-/// Light and pits, to be taken before the planes of face and spots are released.
+/// To be taken before the planes of face and spots are released.
 [[nodiscard]] PageSources page_sources(const CalibratedFace& face, const SpotMap& spots);
-/// The whole photo small, to be taken before its samples are released.
-[[nodiscard]] cv::Mat thumbnail(const Photo& photo);
 
 /// What a person changed, and what was measured before.
 struct HandEdits {
