@@ -4,8 +4,7 @@
 
 #include <algorithm>
 #include <limits>
-#include <memory>
-#include <vector>
+#include <utility>
 
 namespace corefleck {
 namespace {
@@ -14,39 +13,53 @@ constexpr int kLevel = 1;
 constexpr std::size_t kLeastRoom = 4096;
 constexpr std::size_t kMostAtOnce = std::numeric_limits<std::uint32_t>::max() / 2;
 
-/// Hands the next part of the bytes to the stream.
-void feed(isal_zstream& stream, std::span<const std::uint8_t>& bytes) {
-  const auto part = bytes.first(std::min(bytes.size(), kMostAtOnce));
-  bytes = bytes.subspan(part.size());
-  stream.next_in = const_cast<std::uint8_t*>(part.data());  // the library reads only
-  stream.avail_in = static_cast<std::uint32_t>(part.size());
-  stream.end_of_stream = bytes.empty() ? 1 : 0;
-}
-
 }  // namespace
 
-std::string deflated(std::span<const std::uint8_t> bytes) {
-  const auto stream = std::make_unique<isal_zstream>();  // 80 KiB: not on a thread's stack
-  std::vector<std::uint8_t> tables(ISAL_DEF_LVL1_DEFAULT);
-  isal_deflate_init(stream.get());
-  stream->level = kLevel;
-  stream->level_buf = tables.data();
-  stream->level_buf_size = static_cast<std::uint32_t>(tables.size());
-  stream->gzip_flag = IGZIP_ZLIB;
-  std::string out;
-  std::size_t length = 0;
-  while (stream->internal_state.state != ZSTATE_END) {
-    if (stream->avail_in == 0 && stream->end_of_stream == 0) feed(*stream, bytes);
-    // A third is what photos pack to; where that was too little, as much again.
-    if (length == out.size()) out.resize(std::max(2 * out.size(), stream->avail_in / 3 + kLeastRoom));
-    const std::size_t room = std::min(out.size() - length, kMostAtOnce);
-    stream->next_out = reinterpret_cast<std::uint8_t*>(out.data()) + length;
-    stream->avail_out = static_cast<std::uint32_t>(room);
-    isal_deflate(stream.get());  // with sound settings it cannot fail
-    length += room - stream->avail_out;
+// A third is what photos pack to; where that is too little, as much again is made.
+Deflater::Deflater(std::size_t expected_bytes)
+    : stream_(std::make_unique<isal_zstream>()),
+      tables_(ISAL_DEF_LVL1_DEFAULT),
+      out_(expected_bytes / 3 + kLeastRoom, '\0') {
+  isal_deflate_init(stream_.get());
+  stream_->level = kLevel;
+  stream_->level_buf = tables_.data();
+  stream_->level_buf_size = static_cast<std::uint32_t>(tables_.size());
+  stream_->gzip_flag = IGZIP_ZLIB;
+}
+
+Deflater::~Deflater() = default;
+
+void Deflater::pack(std::span<const std::uint8_t> bytes, bool last) {
+  stream_->next_in = const_cast<std::uint8_t*>(bytes.data());  // the library reads only
+  stream_->avail_in = static_cast<std::uint32_t>(bytes.size());
+  stream_->end_of_stream = last ? 1 : 0;
+  bool more = true;
+  while (more) {
+    if (length_ == out_.size()) out_.resize(2 * out_.size());
+    const std::size_t room = std::min(out_.size() - length_, kMostAtOnce);
+    stream_->next_out = reinterpret_cast<std::uint8_t*>(out_.data()) + length_;
+    stream_->avail_out = static_cast<std::uint32_t>(room);
+    isal_deflate(stream_.get());  // with sound settings it cannot fail
+    length_ += room - stream_->avail_out;
+    more = last ? stream_->internal_state.state != ZSTATE_END : stream_->avail_in > 0;
   }
-  out.resize(length);
-  return out;
+}
+
+void Deflater::add(std::span<const std::uint8_t> bytes) {
+  for (; !bytes.empty(); bytes = bytes.subspan(std::min(bytes.size(), kMostAtOnce)))
+    pack(bytes.first(std::min(bytes.size(), kMostAtOnce)), /*last=*/false);
+}
+
+std::string Deflater::finished() && {
+  pack({}, /*last=*/true);
+  out_.resize(length_);
+  return std::move(out_);
+}
+
+std::string deflated(std::span<const std::uint8_t> bytes) {
+  Deflater deflater(bytes.size());
+  deflater.add(bytes);
+  return std::move(deflater).finished();
 }
 
 }  // namespace corefleck

@@ -1,12 +1,38 @@
 #pragma once
 
 #include <cstdint>
+#include <memory>
 #include <span>
 #include <string>
+#include <vector>
+
+struct isal_zstream;
 
 namespace corefleck {
 
-/// A zlib stream (RFC 1950) of the bytes, packed at the fastest level. Throws std::bad_alloc.
+/// Makes a zlib stream (RFC 1950) of bytes that come in parts, packed at the fastest level.
+class Deflater {
+ public:
+  /// `expected_bytes` in all, for the room first made. Throws std::bad_alloc, as do the others.
+  explicit Deflater(std::size_t expected_bytes);
+  Deflater(const Deflater&) = delete;
+  Deflater& operator=(const Deflater&) = delete;
+  ~Deflater();
+
+  void add(std::span<const std::uint8_t> bytes);
+  /// The whole stream; nothing can be added to it.
+  [[nodiscard]] std::string finished() &&;
+
+ private:
+  void pack(std::span<const std::uint8_t> bytes, bool last);
+
+  std::unique_ptr<isal_zstream> stream_;
+  std::vector<std::uint8_t> tables_;
+  std::string out_;
+  std::size_t length_ = 0;
+};
+
+/// A zlib stream of the bytes. Throws std::bad_alloc.
 [[nodiscard]] std::string deflated(std::span<const std::uint8_t> bytes);
 
 }  // namespace corefleck

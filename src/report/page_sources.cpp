@@ -43,7 +43,7 @@ cv::Mat cube_root_codes(const cv::Mat& luminance, float top, cv::Size size) {
       for (int x = 0; x < size.width; ++x) {
         const float place =
             std::min(std::max(0.0F, scale * row[std::ptrdiff_t{2} * x]), static_cast<float>(kCodes - 1));
-        code[x] = table[static_cast<std::size_t>(std::lround(place))];
+        code[x] = table[static_cast<std::size_t>(place + 0.5F)];
       }
     }
   });

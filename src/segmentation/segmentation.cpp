@@ -56,8 +56,7 @@ void count_areas(SpotMap& map) {
     for (int y = range.start; y < range.end; ++y) {
       const cv::Mat row = map.outside.row(y);
       const auto count = [&](Outside value) {
-        return static_cast<int>(
-            std::count(row.ptr(), row.ptr() + row.cols, static_cast<unsigned char>(value)));
+        return cv::countNonZero(row == static_cast<unsigned char>(value));
       };
       rows[static_cast<std::size_t>(y)] = {
           row.cols - cv::countNonZero(row), count(Outside::beyond_rim), count(Outside::glare)};

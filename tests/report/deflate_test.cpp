@@ -1,10 +1,11 @@
 #include "deflate.hpp"
 
 #include <catch2/catch.hpp>
-
 #include <zlib.h>
 
+#include <algorithm>
 #include <random>
+#include <span>
 #include <vector>
 
 using namespace corefleck;
@@ -40,6 +41,15 @@ TEST_CASE("deflate: zlib gives the same bytes back", "[report]") {
     for (std::size_t i = 0; i < size; ++i) bytes[i] = static_cast<std::uint8_t>(i / 1000);
   }
   CHECK(inflated(deflated(bytes), size) == bytes);
+}
+
+TEST_CASE("deflate: bytes that come in parts make one stream", "[report]") {
+  const std::vector<std::uint8_t> bytes = noise(100000);
+  Deflater deflater(10);  // far too little room
+  for (std::size_t from = 0; from < bytes.size(); from += 999)
+    deflater.add(std::span(bytes).subspan(from, std::min<std::size_t>(999, bytes.size() - from)));
+  deflater.add({});
+  CHECK(inflated(std::move(deflater).finished(), bytes.size()) == bytes);
 }
 
 TEST_CASE("deflate: what repeats is packed to a hundredth", "[report]") {
