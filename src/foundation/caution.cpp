@@ -69,7 +69,7 @@ constexpr std::array kTexts{
                 "use a flat, undamaged bar and check --bar-blocks"},
     CautionText{CautionKind::much_glare,
                 "much_glare",
-                "much of the face is hidden by glare",
+                "glare hides much of the face, or more of it than the spots cover",
                 "move the lamp or the camera until the reflections leave the face"},
     CautionText{CautionKind::strong_cast,
                 "strong_cast",

@@ -37,7 +37,7 @@ constexpr double kChipHeight =
 constexpr double kChipUneven =
     3.0;  // times the usual scatter of a plateau; spots reach 2.2, chips begin at 3.3
 constexpr double kFewFaint = 3.0, kManyFaint = 0.1;  // regions; of the spots
-constexpr double kMuchGlare_pct = 5.0;
+constexpr double kMuchGlare_pct = 5.0, kSomeGlare_pct = 0.5;
 constexpr double kClippedFace_pct = 0.2;
 constexpr double kLeastMeasured = 0.2;  // share of the face
 constexpr double kSmallestSpotShare =
@@ -294,13 +294,25 @@ void find_pits(const OutlineSetting& outlining, const CoarseSpots& hollows, Spot
   }
 }
 
+/// What lies under glare cannot be told from a spot as light as it: by that, glare that covers more than the
+/// spots do may change the area fraction by as much as it is.
+void caution_about_glare(SpotMap& map) {
+  const double pct_per_px = 100.0 / std::max(1.0, map.face_area_px),
+               glare_pct = pct_per_px * map.glare_area_px;
+  double spots_pct = 0.0;
+  for (const Region& spot : map.spots) spots_pct += pct_per_px * spot.area_px;
+  if (glare_pct > kMuchGlare_pct)
+    map.cautions.push_back({CautionKind::much_glare, fmt::format("{:.1f} % of the face", glare_pct)});
+  else if (glare_pct > std::max(kSomeGlare_pct, spots_pct))
+    map.cautions.push_back(
+        {CautionKind::much_glare, fmt::format("{:.1f} % of the face, spots {:.1f} %", glare_pct, spots_pct)});
+}
+
 void add_cautions(SpotMap& map,
                   const CalibratedFace& face,
                   const SegmentationSettings& settings,
                   double clipped_elsewhere_pct) {
-  const double glare_pct = 100.0 * map.glare_area_px / std::max(1.0, map.face_area_px);
-  if (glare_pct > kMuchGlare_pct)
-    map.cautions.push_back({CautionKind::much_glare, fmt::format("{:.1f} % of the face", glare_pct)});
+  caution_about_glare(map);
   if (clipped_elsewhere_pct > kClippedFace_pct)
     map.cautions.push_back(
         {CautionKind::face_clipped, fmt::format("{:.1f} % of the face clips", clipped_elsewhere_pct)});

@@ -51,10 +51,19 @@ TEST_CASE("caution: a smallest spot below six pixels is barely resolved", "[segm
 
 TEST_CASE("caution: glare over more than a twentieth of the face", "[segmentation]") {
   DrawnFace drawn = good_face();
+  drawn.spots.push_back({300.0, 440.0, 60.0, 0.5});  // by hand: 4.1 % of the face
   // By hand: (80 / 297)^2 is 7.3 % of the face; 45 px across the radius would be 2.3 %.
   drawn.spots.push_back({300.0, 180.0, 80.0, 3.0});
   CHECK(warns(map_of(drawn), CautionKind::much_glare));
   drawn.spots.back().radius_px = 45.0;
+  CHECK_FALSE(warns(map_of(drawn), CautionKind::much_glare));
+}
+
+TEST_CASE("caution: glare over more of the face than the spots cover", "[segmentation]") {
+  DrawnFace drawn = good_face();
+  drawn.spots.push_back({300.0, 180.0, 30.0, 3.0});  // by hand: 1 % of the face; the spots are 0.3 %
+  CHECK(warns(map_of(drawn), CautionKind::much_glare));
+  drawn.spots.push_back({300.0, 440.0, 36.0, 0.5});  // 1.5 % more
   CHECK_FALSE(warns(map_of(drawn), CautionKind::much_glare));
 }
 
