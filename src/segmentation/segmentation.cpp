@@ -28,8 +28,10 @@ constexpr double kBesideGlare_px = 3.0;
 // Times the spots' usual height: what lies beside glare and is higher is its skirt, what lies alone a
 // reflection.
 constexpr double kSkirtHeight = 2.0, kGlintHeight = 3.0;
-constexpr std::size_t kTellUsual = 5;                      // spots
+constexpr double kLoneGlintHeight = 5.0;                   // likewise, on a wet face where nothing clips
+constexpr std::size_t kTellUsual = 5, kTellLone = 20;      // spots
 constexpr double kSteep = 0.65, kSteepBesideGlint = 0.85;  // of the photo's blur; set on rendered films
+constexpr double kSkirt = 0.5;                             // of its area, that near a reflection
 constexpr double kHidden = 0.9;                            // of its outline, where glare bounds it; likewise
 constexpr double kSliver_mm = 0.8;  // a light region at the rim band that goes in no further is a chip
 constexpr double kChipHeight =
@@ -106,6 +108,7 @@ struct UsualLooks {
                        ///< range without any
   double skirt;        ///< that of no spot beside glare
   double glint;        ///< from which it is a reflection that did not clip; infinite where few spots tell
+  double lone_glint;   ///< likewise, where no reflection clips
   double most_uneven;  ///< scatter of a plateau over its height
 };
 
@@ -119,7 +122,7 @@ UsualLooks usual_looks(const std::vector<Outlined>& spots, const cv::Mat& beside
       unevenness.push_back(spot.unevenness);
     }
   constexpr double kNever = std::numeric_limits<double>::infinity();
-  if (heights.empty()) return {1.0, 0.0, 0.0, kNever, 0.0};
+  if (heights.empty()) return {1.0, 0.0, 0.0, kNever, kNever, 0.0};
   std::sort(heights.begin(), heights.end());
   const auto at = [&](double share) {
     return heights[static_cast<std::size_t>(share * static_cast<double>(heights.size() - 1))];
@@ -128,6 +131,7 @@ UsualLooks usual_looks(const std::vector<Outlined>& spots, const cv::Mat& beside
           at(0.9) / kChipHeight,
           kSkirtHeight * at(0.5),
           heights.size() < kTellUsual ? kNever : kGlintHeight * at(0.5),
+          heights.size() < kTellLone ? kNever : kLoneGlintHeight * at(0.5),
           kChipUneven * median(unevenness)};
 }
 
@@ -137,9 +141,41 @@ UsualLooks usual_looks(const std::vector<Outlined>& spots, const cv::Mat& beside
 bool is_reflection(const Outlined& spot,
                    const UsualLooks& usual,
                    const cv::Mat& beside_glare,
-                   bool glints_elsewhere) {
+                   double glint_height) {
   const double height = height_of(spot.region);
-  return (glints_elsewhere && height > usual.glint) || (height > usual.skirt && meets(spot, beside_glare));
+  return height > glint_height || (height > usual.skirt && meets(spot, beside_glare));
+}
+
+/// The height from which a region is taken for a reflection, by what is said and seen of the face.
+double glint_height(const UsualLooks& usual, bool glints_seen, bool wet) {
+  if (glints_seen) return usual.glint;
+  return wet ? usual.lone_glint : std::numeric_limits<double>::infinity();
+}
+
+void leave_out_as_glare(const Outlined& spot, SpotMap& map) {
+  map.outside(spot.region.box).setTo(static_cast<unsigned char>(Outside::glare), spot.mask);
+  map.glare.push_back(spot.region.outline);
+}
+
+/// Moves the reflections out of the spots into the glare, and what is left of their skirts: that hugs them.
+template <class IsReflection>
+void part_from_reflections(std::vector<Outlined>& spots, SpotMap& map, double reach_px, IsReflection is_one) {
+  const auto first =
+      std::stable_partition(spots.begin(), spots.end(), [&](const Outlined& spot) { return !is_one(spot); });
+  if (first == spots.end()) return;
+  cv::Mat reflections = zeros(map.outside.size(), CV_8UC1);
+  for (auto spot = first; spot != spots.end(); ++spot) {
+    reflections(spot->region.box).setTo(255, spot->mask);
+    leave_out_as_glare(*spot, map);
+  }
+  spots.erase(first, spots.end());
+  const cv::Mat skirts = surroundings(reflections, reach_px);
+  std::erase_if(spots, [&](const Outlined& spot) {
+    const bool is_skirt =
+        cv::countNonZero(skirts(spot.region.box) & spot.mask) > kSkirt * cv::countNonZero(spot.mask);
+    if (is_skirt) leave_out_as_glare(spot, map);
+    return is_skirt;
+  });
 }
 
 // What is left of the matrix between glints is lit by their skirts: its outline is that of the glare, and it
@@ -246,13 +282,10 @@ void find_light(const CalibratedFace& face,
     return is_stray_glint(spot, near_glare, pitch_mm, map.blur_sigma_px, settings.state == FaceState::wet);
   });
   const UsualLooks usual = usual_looks(spots, beside_glare);
-  std::erase_if(spots, [&](const Outlined& spot) {
-    if (!is_reflection(spot, usual, beside_glare, !near_glare.empty()) &&
-        !is_between_glints(spot, beside_glare, map.blur_sigma_px))
-      return false;
-    map.outside(spot.region.box).setTo(static_cast<unsigned char>(Outside::glare), spot.mask);
-    map.glare.push_back(spot.region.outline);
-    return true;
+  const double glint = glint_height(usual, !near_glare.empty(), settings.state == FaceState::wet);
+  part_from_reflections(spots, map, kGlintReach_mm / pitch_mm, [&](const Outlined& spot) {
+    return is_reflection(spot, usual, beside_glare, glint) ||
+           is_between_glints(spot, beside_glare, map.blur_sigma_px);
   });
   const auto chips = std::stable_partition(
       spots.begin(), spots.end(), [&](const Outlined& spot) { return !is_rim_chip(spot, usual, face); });

@@ -166,6 +166,22 @@ TEST_CASE("detection: a swarm of weak glints on a wet face is glare where others
   CHECK(map.outside.at<unsigned char>(205, 185) == static_cast<unsigned char>(Outside::glare));
 }
 
+// Spots of height 0.7, and one of 6 that does not clip, with a skirt of 0.9.
+TEST_CASE("detection: on a wet face one far lighter than dozens is a reflection, with its skirt",
+          "[segmentation]") {
+  DrawnFace drawn;
+  drawn.matrix_Y = 0.06;
+  for (double row = 180.0; row < 420.0; row += 60.0)
+    for (double column = 150.0; column < 500.0; column += 60.0)
+      drawn.spots.push_back({column, row, 8.0, 0.10});
+  drawn.spots.push_back({300.0, 100.0, 16.0, 0.114});
+  drawn.spots.push_back({300.0, 100.0, 12.0, 0.42});
+  const SpotMap wet = wet_spots_of(drawn), unstated = spots_of(drawn);
+  CHECK(wet.spots.size() == 24);
+  CHECK(wet.outside.at<unsigned char>(100, 300) == static_cast<unsigned char>(Outside::glare));
+  CHECK(unstated.labels.at<int>(100, 300) > 0);
+}
+
 TEST_CASE("detection: a small spot beside a glint keeps its own flank and stays a spot", "[segmentation]") {
   DrawnFace drawn;
   drawn.blur_px = 1.5;
