@@ -9,6 +9,7 @@
 #include "outlining.hpp"
 
 #include "corefleck/beside.hpp"
+#include "corefleck/shape.hpp"
 #include "corefleck/statistics.hpp"
 
 #include <fmt/format.h>
@@ -38,7 +39,11 @@ constexpr double kChipHeight =
     0.7;  // of the spots' usual height: one much fainter, or much lighter, is none of them
 constexpr double kChipUneven =
     3.0;  // times the usual scatter of a plateau; spots reach 2.2, chips begin at 3.3
-constexpr double kFewFaint = 3.0, kManyFaint = 0.1;  // regions; of the spots
+// A level line through mottle is ragged; a spot's runs along its flank, which mottle moves the less the
+// higher it is. Form factors of faint regions: mottle from 0.1, spots from 0.3 on renders that nothing else
+// was set on.
+constexpr double kRagged = 0.3, kHardlyLighter = 1.45;  // times the least detectable contrast
+constexpr double kFewFaint = 3.0, kManyFaint = 0.1;     // regions; of the spots
 constexpr double kMuchGlare_pct = 5.0, kSomeGlare_pct = 0.5;
 constexpr double kClippedFace_pct = 0.2;
 constexpr double kLeastMeasured = 0.2;  // share of the face
@@ -150,6 +155,24 @@ bool is_reflection(const Outlined& spot,
 double glint_height(const UsualLooks& usual, bool glints_seen, bool wet) {
   if (glints_seen) return usual.glint;
   return wet ? usual.lone_glint : std::numeric_limits<double>::infinity();
+}
+
+/// Luminance of the matrix over the face: most of it is matrix.
+double face_level(const CalibratedFace& face, const cv::Mat& outside) {
+  constexpr int kStep = 8;
+  std::vector<double> sample;
+  for (int y = 0; y < outside.rows; y += kStep)
+    for (int x = 0; x < outside.cols; x += kStep)
+      if (outside.at<unsigned char>(y, x) == 0)
+        sample.push_back(static_cast<double>(face.luminance.at<float>(y, x)));
+  return sample.empty() ? 0.0 : median(sample);
+}
+
+bool is_ragged_mottle(const Outlined& spot, const CalibratedFace& face, double level, double least_contrast) {
+  const double perimeter = polygon_perimeter(spot.region.outline);
+  if (4.0 * CV_PI * spot.region.area_px > kRagged * perimeter * perimeter) return false;
+  const double mean = cv::mean(face.luminance(spot.region.box), spot.mask)[0];
+  return mean < (1.0 + kHardlyLighter * least_contrast) * level;
 }
 
 void leave_out_as_glare(const Outlined& spot, SpotMap& map) {
@@ -265,12 +288,36 @@ Ground ground_of(const CalibratedFace& face,
   return ground;
 }
 
-void find_light(const CalibratedFace& face,
-                const SegmentationSettings& settings,
-                const cv::Mat& glare,
-                const OutlineSetting& outlining,
-                const CoarseSpots& found,
-                SpotMap& map) {
+/// Regions that were left out as hardly lighter than the mottle.
+struct Faint {
+  int number;
+  double area_px;
+};
+
+Faint part_from_mottle(std::vector<Outlined>& spots, const CalibratedFace& face, const SpotMap& map) {
+  Faint faint{};
+  const double level = face_level(face, map.outside);
+  std::erase_if(spots, [&](const Outlined& spot) {
+    if (!is_ragged_mottle(spot, face, level, map.detection_contrast)) return false;
+    ++faint.number;
+    faint.area_px += spot.region.area_px;
+    return true;
+  });
+  return faint;
+}
+
+void tell_faint(const Faint& faint, SpotMap& map) {
+  map.faint_area_px = faint.area_px;
+  if (faint.number >= std::max(kFewFaint, kManyFaint * static_cast<double>(map.spots.size())))
+    map.cautions.push_back({CautionKind::faint_regions, fmt::format("{} regions", faint.number)});
+}
+
+Faint find_light(const CalibratedFace& face,
+                 const SegmentationSettings& settings,
+                 const cv::Mat& glare,
+                 const OutlineSetting& outlining,
+                 const CoarseSpots& found,
+                 SpotMap& map) {
   const double pitch_mm = face.grid.pitch.number();
   const cv::Mat near_glare = settings.state == FaceState::dry || glare.empty()
                                  ? cv::Mat()
@@ -278,6 +325,7 @@ void find_light(const CalibratedFace& face,
   const cv::Mat beside_glare = glare.empty() ? cv::Mat() : surroundings(glare, kBesideGlare_px);
   auto [spots, blur_px] = outline_all(outlining, found);
   map.blur_sigma_px = blur_px;
+  const Faint faint = part_from_mottle(spots, face, map);
   std::erase_if(spots, [&](const Outlined& spot) {
     return is_stray_glint(spot, near_glare, pitch_mm, map.blur_sigma_px, settings.state == FaceState::wet);
   });
@@ -298,6 +346,7 @@ void find_light(const CalibratedFace& face,
     map.labels(spot.region.box).setTo(spot.region.id, spot.mask);
     map.spots.push_back(std::move(spot.region));
   }
+  return faint;
 }
 
 /// Hollows are found as light regions of the negative.
@@ -399,21 +448,21 @@ Result<SpotMap> find_spots(const CalibratedFace& face, const SegmentationSetting
                            ground.noise.pixel,
                            ground.noise.small_spot};
   const CoarseSpots found = find_candidates(ground.face, rule);
-  map.faint_area_px = found.faint_area * ground.factor * ground.factor;
-  if (found.faint >= std::max(kFewFaint, kManyFaint * static_cast<double>(found.spots.size())))
-    map.cautions.push_back({CautionKind::faint_regions, fmt::format("{} regions", found.faint)});
   auto hollows = beside([&] { return find_hollows(ground, found, least_ecd_px); });
-  find_light(face,
-             settings,
-             glare.mask,
-             {face, map.outside, contrast, ground.factor, least_ecd_px, face.blur_sigma_px, true},
-             found,
-             map);
+  const Faint ragged =
+      find_light(face,
+                 settings,
+                 glare.mask,
+                 {face, map.outside, contrast, ground.factor, least_ecd_px, face.blur_sigma_px, true},
+                 found,
+                 map);
   find_pits(
       {face, map.outside, contrast, ground.factor, kSmallestPit * least_ecd_px, map.blur_sigma_px, false},
       hollows.get(),
       map);
   count_areas(map);
+  tell_faint({found.faint + ragged.number, found.faint_area * ground.factor * ground.factor + ragged.area_px},
+             map);
   add_cautions(map, face, settings, glare.clipped_elsewhere_pct);
   return map;
 }

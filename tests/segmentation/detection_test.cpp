@@ -69,6 +69,22 @@ TEST_CASE("detection: mottle and grain alone are no spots, in ten draws", "[segm
   CHECK(spots == 0);
 }
 
+// A comb of 9 teeth on both sides, of a fifth more light than the matrix, or of twice as much.
+TEST_CASE("detection: a ragged region hardly lighter than the face is its mottle, a round one is a spot",
+          "[segmentation]") {
+  const bool hardly_lighter = GENERATE(true, false);
+  DrawnFace drawn;
+  const double Y = (hardly_lighter ? 1.22 : 2.0) * drawn.matrix_Y;
+  drawn.spots = {{420.0, 300.0, 14.0, Y}};
+  for (int i = 0; i <= 96; ++i) drawn.spots.push_back({150.0 + i, 250.0, 7.0, Y});
+  for (int tooth = 0; tooth < 9; ++tooth)
+    for (int i = -20; i <= 20; ++i) drawn.spots.push_back({150.0 + 12.0 * tooth, 250.0 + i, 3.0, Y});
+  const SpotMap map = spots_of(drawn);
+  CHECK(map.labels.at<int>(300, 420) > 0);
+  CHECK((map.labels.at<int>(250, 198) > 0) == !hardly_lighter);
+  CHECK((map.faint_area_px > 1000.0) == hardly_lighter);
+}
+
 TEST_CASE("detection: the same mottle hides no spot of clear contrast", "[segmentation]") {
   DrawnFace drawn;
   drawn.mottle = 0.03;
