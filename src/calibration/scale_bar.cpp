@@ -31,6 +31,10 @@ constexpr double kMostUneven = 0.01, kMostUneven_px = 0.4;
 constexpr double kDoubtful = 0.003, kDoubtful_px = 0.2;  // reached by none of them
 constexpr double kAsGood = 0.85;                         // of the best score: then the user is asked
 
+// Of the blocks' height: how far off the axis both parts of the middle half lie that `axis_profile` reads.
+constexpr double kOffAxis = 0.12;
+constexpr double kLeastLean = 0.01;  // makes the scale 0.005 % wrong
+
 cv::Mat face_mask(const Overview& overview, const FaceEllipse& face) {
   cv::Mat mask = cv::Mat::zeros(overview.tone.size(), CV_8UC1);
   const cv::Point2d centre = overview.from_photo({face.x, face.y});
@@ -269,6 +273,41 @@ std::vector<RoughBar> rough_bars(const Overview& overview,
   return bars;
 }
 
+// The part of a guess to one side of its axis.
+BarGuess half_of(const BarGuess& guess, double side) {
+  BarGuess half = guess;
+  half.first += side * kOffAxis * guess.height * cv::Point2d(-guess.direction.y, guess.direction.x);
+  half.height *= 0.5;
+  return half;
+}
+
+// How far the block edges lean off the square to the axis, as a slope: by their places on both sides of it.
+double lean_of(const StripLight& light, const BarGuess& guess, int blocks) {
+  const auto low = locate_bar(light, half_of(guess, -1.0), blocks);
+  const auto high = locate_bar(light, half_of(guess, 1.0), blocks);
+  if (!low || !high) return 0.0;
+  std::vector<double> shifts;
+  for (const BarEdge& a : low->bar.edges)
+    for (const BarEdge& b : high->bar.edges)
+      if (a.used && b.used && std::abs(b.position_px - a.position_px) < 0.3 * guess.pitch)
+        shifts.push_back(b.position_px - a.position_px);
+  return shifts.size() < 3 ? 0.0 : median(shifts) / (2.0 * kOffAxis * guess.height);
+}
+
+// Blocks are square to the bar, and a tilt changes that by less than half a degree: an axis that runs at a
+// slant through high blocks would find them longer than they are.
+BarGuess squared(const BarGuess& guess, const StripLight& light, int blocks) {
+  const double lean = lean_of(light, guess, blocks);
+  if (std::abs(lean) < kLeastLean) return guess;
+  const cv::Point2d across(-guess.direction.y, guess.direction.x);
+  const double half = 0.5 * (guess.edges - 1);
+  BarGuess square = guess;
+  square.direction = (guess.direction - lean * across) / std::hypot(1.0, lean);
+  square.pitch /= std::hypot(1.0, lean);
+  square.first += half * (guess.pitch * guess.direction - square.pitch * square.direction);
+  return square;
+}
+
 // Of an even number of blocks one end merges with the strip: where it is the first, all edges are one
 // further.
 void move_to_last_blocks(FoundBar& found, int blocks) {
@@ -318,7 +357,7 @@ Result<std::vector<FoundBar>> find_scale_bars(const Photo& photo,
   std::vector<FoundBar> bars;
   std::optional<MeasureError> uneven;
   for (const RoughBar& rough : rough_bars(overview, face, settings)) {
-    auto found = locate_bar(light, rough.guess, blocks);
+    auto found = locate_bar(light, squared(rough.guess, light, blocks), blocks);
     if (!found || !has_bars_length(*found, blocks)) continue;
     found->bar.score = rough.likeness * regularity(*found, blocks);
     if (rough.begins_before) move_to_last_blocks(*found, blocks);
