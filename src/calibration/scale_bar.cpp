@@ -33,7 +33,9 @@ constexpr double kAsGood = 0.85;                         // of the best score: t
 
 // Of the blocks' height: how far off the axis both parts of the middle half lie that `axis_profile` reads.
 constexpr double kOffAxis = 0.12;
-constexpr double kLeastLean = 0.01;  // makes the scale 0.005 % wrong
+// A tilt of 6 degrees makes the edges of a bar lean so much that lies half the camera's distance off the
+// frame's middle; an axis at more of a slant smears them.
+constexpr double kLeastLean = 0.05;
 
 cv::Mat face_mask(const Overview& overview, const FaceEllipse& face) {
   cv::Mat mask = cv::Mat::zeros(overview.tone.size(), CV_8UC1);
@@ -281,31 +283,41 @@ BarGuess half_of(const BarGuess& guess, double side) {
   return half;
 }
 
-// How far the block edges lean off the square to the axis, as a slope: by their places on both sides of it.
-double lean_of(const StripLight& light, const BarGuess& guess, int blocks) {
+// Block edges on both sides of the axis; none where too few are seen there.
+std::vector<EdgeSection> sections_of(const StripLight& light, const BarGuess& guess, int blocks) {
   const auto low = locate_bar(light, half_of(guess, -1.0), blocks);
   const auto high = locate_bar(light, half_of(guess, 1.0), blocks);
-  if (!low || !high) return 0.0;
-  std::vector<double> shifts;
-  for (const BarEdge& a : low->bar.edges)
-    for (const BarEdge& b : high->bar.edges)
-      if (a.used && b.used && std::abs(b.position_px - a.position_px) < 0.3 * guess.pitch)
-        shifts.push_back(b.position_px - a.position_px);
-  return shifts.size() < 3 ? 0.0 : median(shifts) / (2.0 * kOffAxis * guess.height);
+  std::vector<EdgeSection> sections;
+  if (!low || !high) return sections;
+  for (const cv::Point2d& a : low->points)
+    for (const cv::Point2d& b : high->points)
+      if (std::abs((b - a).dot(guess.direction)) < 0.3 * guess.pitch) sections.push_back({a, b});
+  if (sections.size() < 3) sections.clear();
+  return sections;
 }
 
-// Blocks are square to the bar, and a tilt changes that by less than half a degree: an axis that runs at a
-// slant through high blocks would find them longer than they are.
-BarGuess squared(const BarGuess& guess, const StripLight& light, int blocks) {
-  const double lean = lean_of(light, guess, blocks);
-  if (std::abs(lean) < kLeastLean) return guess;
+// Square to the block edges as the photo shows them, where perspective alone does not make them lean so.
+BarGuess squared(const BarGuess& guess, const std::vector<EdgeSection>& sections) {
+  if (sections.empty()) return guess;
   const cv::Point2d across(-guess.direction.y, guess.direction.x);
-  const double half = 0.5 * (guess.edges - 1);
+  std::vector<double> slopes;
+  for (const auto& [low, high] : sections)
+    slopes.push_back((high - low).dot(guess.direction) / (high - low).dot(across));
+  const double lean = median(slopes), half = 0.5 * (guess.edges - 1);
+  if (std::abs(lean) < kLeastLean) return guess;
   BarGuess square = guess;
   square.direction = (guess.direction - lean * across) / std::hypot(1.0, lean);
   square.pitch /= std::hypot(1.0, lean);
   square.first += half * (guess.pitch * guess.direction - square.pitch * square.direction);
   return square;
+}
+
+// The bar on the photo, about where the overview shows it.
+std::optional<FoundBar> located(const StripLight& light, const BarGuess& guess, int blocks) {
+  auto sections = sections_of(light, guess, blocks);
+  auto found = locate_bar(light, squared(guess, sections), blocks);
+  if (found) found->sections = std::move(sections);
+  return found;
 }
 
 // Of an even number of blocks one end merges with the strip: where it is the first, all edges are one
@@ -357,7 +369,7 @@ Result<std::vector<FoundBar>> find_scale_bars(const Photo& photo,
   std::vector<FoundBar> bars;
   std::optional<MeasureError> uneven;
   for (const RoughBar& rough : rough_bars(overview, face, settings)) {
-    auto found = locate_bar(light, squared(rough.guess, light, blocks), blocks);
+    auto found = located(light, rough.guess, blocks);
     if (!found || !has_bars_length(*found, blocks)) continue;
     found->bar.score = rough.likeness * regularity(*found, blocks);
     if (rough.begins_before) move_to_last_blocks(*found, blocks);
