@@ -11,6 +11,21 @@ namespace {
 
 constexpr double kEdgeNoise_px = 0.06;  // least standard deviation of one block edge
 
+// Square to the block edges, which is along the bar whatever line through its blocks they were found on; that
+// line where it is not known how the edges run.
+Eigen::Vector2d along_bar(const PlaneView& view, const FoundBar& bar) {
+  const Eigen::Vector2d line = (view.plane(bar.points.back()) - view.plane(bar.points.front())).normalized();
+  if (bar.sections.empty()) return line;
+  std::vector<double> angles;
+  for (const EdgeSection& edge : bar.sections) {
+    const Eigen::Vector2d across = view.plane(edge.high) - view.plane(edge.low);
+    const Eigen::Vector2d square(across.y(), -across.x());
+    angles.push_back(std::remainder(std::atan2(square.y(), square.x()) - std::atan2(line.y(), line.x()),
+                                    std::numbers::pi));
+  }
+  return Eigen::Rotation2Dd(median(angles)) * line;
+}
+
 }  // namespace
 
 PlaneView::PlaneView(const Camera& camera, LensBend straight, cv::Point2d anchor)
@@ -54,25 +69,6 @@ Circle fit_circle(const PlaneView& view, const std::vector<cv::Point2d>& rim) {
   circle.sin2 = c[4] / c[0];
   return circle;
 }
-
-namespace {
-
-// Square to the block edges, which is along the bar whatever line through its blocks they were found on; that
-// line where it is not known how the edges run.
-Eigen::Vector2d along_bar(const PlaneView& view, const FoundBar& bar) {
-  const Eigen::Vector2d line = (view.plane(bar.points.back()) - view.plane(bar.points.front())).normalized();
-  if (bar.sections.empty()) return line;
-  std::vector<double> angles;
-  for (const EdgeSection& edge : bar.sections) {
-    const Eigen::Vector2d across = view.plane(edge.high) - view.plane(edge.low);
-    const Eigen::Vector2d square(across.y(), -across.x());
-    angles.push_back(std::remainder(std::atan2(square.y(), square.x()) - std::atan2(line.y(), line.x()),
-                                    std::numbers::pi));
-  }
-  return Eigen::Rotation2Dd(median(angles)) * line;
-}
-
-}  // namespace
 
 // The edges projected on the bar's direction, then a straight line through place against index.
 Spacing fit_spacing(const PlaneView& view, const FoundBar& bar) {
