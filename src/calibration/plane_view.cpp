@@ -14,7 +14,7 @@ constexpr double kEdgeNoise_px = 0.06;  // least standard deviation of one block
 // Square to the block edges, which is along the bar whatever line through its blocks they were found on; that
 // line where it is not known how the edges run.
 Eigen::Vector2d along_bar(const PlaneView& view, const FoundBar& bar) {
-  const Eigen::Vector2d line = (view.plane(bar.points.back()) - view.plane(bar.points.front())).normalized();
+  Eigen::Vector2d line = (view.plane(bar.points.back()) - view.plane(bar.points.front())).normalized();
   if (bar.sections.empty()) return line;
   std::vector<double> angles;
   for (const EdgeSection& edge : bar.sections) {

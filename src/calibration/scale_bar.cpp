@@ -301,6 +301,7 @@ BarGuess squared(const BarGuess& guess, const std::vector<EdgeSection>& sections
   if (sections.empty()) return guess;
   const cv::Point2d across(-guess.direction.y, guess.direction.x);
   std::vector<double> slopes;
+  slopes.reserve(sections.size());
   for (const auto& [low, high] : sections)
     slopes.push_back((high - low).dot(guess.direction) / (high - low).dot(across));
   const double lean = median(slopes), half = 0.5 * (guess.edges - 1);
