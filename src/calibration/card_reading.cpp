@@ -277,6 +277,54 @@ double steepest(const std::vector<double>& ray, double ray_reach, double about, 
   return (static_cast<double>(best) + shift) * kRayStep_px - ray_reach;
 }
 
+/// A line through those of a side's steepest places that agree.
+struct HeldLine {
+  double intercept, slope;
+  double tolerance;  ///< within which a place agrees
+  double held = 0.0, middle = 0.0, spread = 1.0, deviation = 0.0;
+  [[nodiscard]] double off(double place, double offset) const { return offset - intercept - slope * place; }
+};
+
+// Once more through the places that agree; false where they are too few.
+bool fit_again(const std::vector<double>& places, const std::vector<double>& offsets, HeldLine& line) {
+  double n = 0, sx = 0, sy = 0, xx = 0, xy = 0, ss = 0;
+  for (std::size_t i = 0; i < places.size(); ++i) {
+    const double x = places[i], y = offsets[i], off = line.off(x, y);
+    if (std::abs(off) > line.tolerance) continue;
+    n += 1, sx += x, sy += y, xx += x * x, xy += x * y, ss += off * off;
+  }
+  if (n < 8) return false;
+  line.held = n;
+  line.middle = sx / n;
+  line.spread = xx - sx * sx / n;
+  line.slope = (xy - sx * sy / n) / line.spread;
+  line.intercept = (sy - line.slope * sx) / n;
+  line.deviation = std::sqrt(ss / (n - 2.0));
+  line.tolerance = std::max(0.8, 2.5 * std::min(line.deviation, line.tolerance / 3.0));
+  return true;
+}
+
+// Standard deviation of the line's slope. Deviations run on from place to place where a stripe of the bench
+// or a shadow lies along the side: counted as of W. K. Newey and K. D. West, Econometrica 55 (1987) 703-708,
+// over an eighth of the places.
+double slope_deviation(const std::vector<double>& places,
+                       const std::vector<double>& offsets,
+                       const HeldLine& line) {
+  std::vector<double> moments;
+  for (std::size_t i = 0; i < places.size(); ++i) {
+    const double off = line.off(places[i], offsets[i]);
+    moments.push_back(std::abs(off) > line.tolerance ? 0.0 : off * (places[i] - line.middle));
+  }
+  const std::size_t reach = moments.size() / 8;
+  double sum = 0.0;
+  for (std::size_t lag = 0; lag <= reach; ++lag) {
+    const double share = 1.0 - static_cast<double>(lag) / static_cast<double>(reach + 1);
+    for (std::size_t i = lag; i < moments.size(); ++i)
+      sum += (lag == 0 ? 1.0 : 2.0 * share) * moments[i] * moments[i - lag];
+  }
+  return std::sqrt(std::max(0.0, sum)) / line.spread;
+}
+
 // One side of the card: the line of change, then the steepest places near it, and a line through those that
 // agree.
 std::optional<CardSide> straight_side(
@@ -289,27 +337,14 @@ std::optional<CardSide> straight_side(
   for (std::size_t i = 0; i < count; ++i)
     offset.push_back(
         steepest(side.rays[i], reach, start.offset(side.place_px[i] / side.length_px), kNearLine_px));
-  double intercept = start.at_from_px, slope = (start.at_to_px - start.at_from_px) / side.length_px;
-  double deviation = 0.0, spread = 1.0, held = 0.0, tolerance = kNearLine_px + 1.0;
-  for (int pass = 0; pass < 6; ++pass) {
-    double n = 0, sx = 0, sy = 0, xx = 0, xy = 0, ss = 0;
-    for (std::size_t i = 0; i < count; ++i) {
-      const double x = side.place_px[i], off = offset[i] - intercept - slope * x;
-      if (std::abs(off) > tolerance) continue;
-      n += 1, sx += x, sy += offset[i], xx += x * x, xy += x * offset[i], ss += off * off;
-    }
-    if (n < 8) return std::nullopt;
-    spread = xx - sx * sx / n;
-    slope = (xy - sx * sy / n) / spread;
-    intercept = (sy - slope * sx) / n;
-    deviation = std::sqrt(ss / (n - 2.0));
-    held = n;
-    tolerance = std::max(0.8, 2.5 * std::min(deviation, tolerance / 3.0));
-  }
-  const double direction_u = std::max(deviation, 0.05) / std::sqrt(spread);
-  if (held < 0.5 * static_cast<double>(count) || direction_u > kVagueSide_rad) return std::nullopt;
-  const double end = intercept + slope * side.length_px;
-  return CardSide{a + intercept * side.outwards, b + end * side.outwards, direction_u};
+  HeldLine line{start.at_from_px, (start.at_to_px - start.at_from_px) / side.length_px, kNearLine_px + 1.0};
+  for (int pass = 0; pass < 6; ++pass)
+    if (!fit_again(side.place_px, offset, line)) return std::nullopt;
+  const double alone = std::max(line.deviation, 0.05) / std::sqrt(line.spread);
+  if (line.held < 0.5 * static_cast<double>(count) || alone > kVagueSide_rad) return std::nullopt;
+  return CardSide{a + line.intercept * side.outwards,
+                  b + (line.intercept + line.slope * side.length_px) * side.outwards,
+                  std::max(alone, slope_deviation(side.place_px, offset, line))};
 }
 
 }  // namespace

@@ -12,6 +12,11 @@
 namespace corefleck {
 namespace {
 
+constexpr double kWhole = 0.95;                            // share of the rays that see a whole rim
+constexpr double kWideBand = 0.035, kLessWideBand = 0.02;  // of the radius, to either side
+constexpr double kNear = 0.002;   // of the radius: what a drilled rim's edges scatter
+constexpr double kCloser = 0.05;  // share of the rays that chance may add
+
 // Direct least squares (Fitzgibbon, Pilu and Fisher 1999); about one of the points, since OpenCV fits in
 // floats.
 FaceEllipse fit_ellipse(const std::vector<cv::Point2d>& points) {
@@ -55,6 +60,36 @@ std::optional<RimFit> rim_inside_shadow(const Photo& photo,
   return inner;
 }
 
+// How closely a curve's edges lie on it, 1 where all rays have one exactly there: those of a rim do, those of
+// texture that a curve passes by chance are spread over the tolerance.
+double closeness(const RimFit& fit) {
+  const double near = std::max(1.0, kNear * fit.curve.c[0]);
+  double sum = 0.0;
+  for (const RimPoint& point : fit.points) {
+    const double off = (point.radius - fit.curve.radius(point.angle_rad)) / near;
+    sum += std::max(0.0, 1.0 - off * off);
+  }
+  return sum / kRays;
+}
+
+// Where an arc of the rim is faint or broken off, the overview's curve may leave the rim for a shadow's end
+// or a crack, and lead by more than what is searched about it away from the rest: a rim that is not seen
+// whole is looked for again about the circle, in a wider band.
+void look_wider(
+    const Photo& photo, cv::Point2d centre, const RimChannel& channel, RimSearch search, RimFit& fit) {
+  if (static_cast<double>(fit.points.size()) >= kWhole * kRays) return;
+  const double enough = closeness(fit) + kCloser;
+  RimCurve circle = fit.curve;
+  for (const double band : {kWideBand * circle.c[0], kLessWideBand * circle.c[0], search.to_r}) {
+    circle.c[3] = circle.c[4] = 0.0;
+    search.to_r = band;
+    search.from_r = -band;
+    RimFit wider = fit_rim(rays_of(photo, centre, channel), circle, search);
+    circle = wider.curve;
+    if (closeness(wider) > std::max(enough, closeness(fit))) fit = std::move(wider);
+  }
+}
+
 Result<FoundFace> refine(const Photo& photo,
                          const Overview& overview,
                          cv::Point2d centre,
@@ -78,6 +113,7 @@ Result<FoundFace> refine(const Photo& photo,
           ErrorCode::face_not_found,
           "the face's rim cannot be followed in the photo",
           "lay the core on a bench of another tone, lit evenly, or give --core-at X,Y,R nearer to the rim");
+    if (pass == 1) look_wider(photo, centre, channel, search, fit);
     if (pass == 1 && !channel.colour && !photo.is_grey()) {
       const ByColour colour = check_by_colour(photo, overview, centre, search, fit);
       if (colour == ByColour::elsewhere) rays = kRaysByColour;

@@ -1,12 +1,30 @@
 #include "plane_view.hpp"
 
+#include "corefleck/statistics.hpp"
+
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 namespace corefleck {
 namespace {
 
 constexpr double kEdgeNoise_px = 0.06;  // least standard deviation of one block edge
+
+// Square to the block edges, which is along the bar whatever line through its blocks they were found on; that
+// line where it is not known how the edges run.
+Eigen::Vector2d along_bar(const PlaneView& view, const FoundBar& bar) {
+  Eigen::Vector2d line = (view.plane(bar.points.back()) - view.plane(bar.points.front())).normalized();
+  if (bar.sections.empty()) return line;
+  std::vector<double> angles;
+  for (const EdgeSection& edge : bar.sections) {
+    const Eigen::Vector2d across = view.plane(edge.high) - view.plane(edge.low);
+    const Eigen::Vector2d square(across.y(), -across.x());
+    angles.push_back(std::remainder(std::atan2(square.y(), square.x()) - std::atan2(line.y(), line.x()),
+                                    std::numbers::pi));
+  }
+  return Eigen::Rotation2Dd(median(angles)) * line;
+}
 
 }  // namespace
 
@@ -52,7 +70,7 @@ Circle fit_circle(const PlaneView& view, const std::vector<cv::Point2d>& rim) {
   return circle;
 }
 
-// The edges projected on their own line, then a straight line through place against index.
+// The edges projected on the bar's direction, then a straight line through place against index.
 Spacing fit_spacing(const PlaneView& view, const FoundBar& bar) {
   std::vector<Eigen::Vector2d> points;
   Eigen::Vector2d mean = Eigen::Vector2d::Zero();
@@ -61,7 +79,7 @@ Spacing fit_spacing(const PlaneView& view, const FoundBar& bar) {
     mean += points.back();
   }
   mean /= static_cast<double>(points.size());
-  const Eigen::Vector2d along = (points.back() - points.front()).normalized();
+  const Eigen::Vector2d along = along_bar(view, bar);
   double mean_k = 0.0;
   for (const int k : bar.indices) mean_k += k;
   mean_k /= static_cast<double>(points.size());

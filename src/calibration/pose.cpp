@@ -32,9 +32,11 @@ constexpr double kFade = 3.0;
 // 2,088 sides of rendered cards were off by what their scatter says below this, by some five times of it at
 // twice this.
 constexpr double kStraightSide_rad = 0.0005;
-// Where a rim is not seen all around, some of its points are of another curve: what that adds to the second
-// harmonic, relative, grows with the cube of the share that is not seen (532 rendered rims).
-constexpr double kBrokenRim = 0.02;
+// Where a rim is not seen all around, some of its points are of another curve: a shadow's end, texture, a
+// crack. An arc that lies off the rim adds in proportion to its share of the turn, and how likely there is
+// one grows with the share that is not seen, so that the second harmonic is off by about this times its
+// square, relative (126 rendered rims of three renderers that are not seen whole).
+constexpr double kBrokenRim = 0.015;
 constexpr double kNearlyWhole = 0.1;
 
 /// Means of so many neighbouring rim points: as good as all of them for five harmonics, and a fraction of the
@@ -317,7 +319,7 @@ Evidence gather(const Photo& photo, const FoundFace& face, const FoundBar& bar, 
           std::log(focal),
           known ? kFocalPriorExif : kFocalPriorNone,
           missing,
-          std::hypot(kRoundness, rim_noise, kBrokenRim * std::pow(missing, 3.0)),
+          std::hypot(kRoundness, rim_noise, kBrokenRim * missing * missing),
           edge_deviation_px(bar) / pitch_px};
 }
 

@@ -31,6 +31,12 @@ constexpr double kMostUneven = 0.01, kMostUneven_px = 0.4;
 constexpr double kDoubtful = 0.003, kDoubtful_px = 0.2;  // reached by none of them
 constexpr double kAsGood = 0.85;                         // of the best score: then the user is asked
 
+// Of the blocks' height: how far off the axis both parts of the middle half lie that `axis_profile` reads.
+constexpr double kOffAxis = 0.12;
+// A tilt of 6 degrees makes the edges of a bar lean so much that lies half the camera's distance off the
+// frame's middle; an axis at more of a slant smears them.
+constexpr double kLeastLean = 0.05;
+
 cv::Mat face_mask(const Overview& overview, const FaceEllipse& face) {
   cv::Mat mask = cv::Mat::zeros(overview.tone.size(), CV_8UC1);
   const cv::Point2d centre = overview.from_photo({face.x, face.y});
@@ -269,6 +275,52 @@ std::vector<RoughBar> rough_bars(const Overview& overview,
   return bars;
 }
 
+// The part of a guess to one side of its axis.
+BarGuess half_of(const BarGuess& guess, double side) {
+  BarGuess half = guess;
+  half.first += side * kOffAxis * guess.height * cv::Point2d(-guess.direction.y, guess.direction.x);
+  half.height *= 0.5;
+  return half;
+}
+
+// Block edges on both sides of the axis; none where too few are seen there.
+std::vector<EdgeSection> sections_of(const StripLight& light, const BarGuess& guess, int blocks) {
+  const auto low = locate_bar(light, half_of(guess, -1.0), blocks);
+  const auto high = locate_bar(light, half_of(guess, 1.0), blocks);
+  std::vector<EdgeSection> sections;
+  if (!low || !high) return sections;
+  for (const cv::Point2d& a : low->points)
+    for (const cv::Point2d& b : high->points)
+      if (std::abs((b - a).dot(guess.direction)) < 0.3 * guess.pitch) sections.push_back({a, b});
+  if (sections.size() < 3) sections.clear();
+  return sections;
+}
+
+// Square to the block edges as the photo shows them, where perspective alone does not make them lean so.
+BarGuess squared(const BarGuess& guess, const std::vector<EdgeSection>& sections) {
+  if (sections.empty()) return guess;
+  const cv::Point2d across(-guess.direction.y, guess.direction.x);
+  std::vector<double> slopes;
+  slopes.reserve(sections.size());
+  for (const auto& [low, high] : sections)
+    slopes.push_back((high - low).dot(guess.direction) / (high - low).dot(across));
+  const double lean = median(slopes), half = 0.5 * (guess.edges - 1);
+  if (std::abs(lean) < kLeastLean) return guess;
+  BarGuess square = guess;
+  square.direction = (guess.direction - lean * across) / std::hypot(1.0, lean);
+  square.pitch /= std::hypot(1.0, lean);
+  square.first += half * (guess.pitch * guess.direction - square.pitch * square.direction);
+  return square;
+}
+
+// The bar on the photo, about where the overview shows it.
+std::optional<FoundBar> located(const StripLight& light, const BarGuess& guess, int blocks) {
+  auto sections = sections_of(light, guess, blocks);
+  auto found = locate_bar(light, squared(guess, sections), blocks);
+  if (found) found->sections = std::move(sections);
+  return found;
+}
+
 // Of an even number of blocks one end merges with the strip: where it is the first, all edges are one
 // further.
 void move_to_last_blocks(FoundBar& found, int blocks) {
@@ -318,7 +370,7 @@ Result<std::vector<FoundBar>> find_scale_bars(const Photo& photo,
   std::vector<FoundBar> bars;
   std::optional<MeasureError> uneven;
   for (const RoughBar& rough : rough_bars(overview, face, settings)) {
-    auto found = locate_bar(light, rough.guess, blocks);
+    auto found = located(light, rough.guess, blocks);
     if (!found || !has_bars_length(*found, blocks)) continue;
     found->bar.score = rough.likeness * regularity(*found, blocks);
     if (rough.begins_before) move_to_last_blocks(*found, blocks);

@@ -8,11 +8,17 @@
 
 namespace corefleck {
 
+/// A block edge on both sides of the axis, photo pixels.
+struct EdgeSection {
+  cv::Point2d low, high;
+};
+
 /// The bar with each block edge located along its axis; `points` are the edges that are used, photo pixels.
 struct FoundBar {
   ScaleBar bar;
   std::vector<cv::Point2d> points;  ///< same order as the used ones of bar.edges
   std::vector<int> indices;
+  std::vector<EdgeSection> sections;  ///< tell which way the edges run; empty where that is not known
 };
 
 /// Rows of blocks that may be the bar, most likely first; never empty. Fails with scale_bar_not_found. `face`

@@ -8,11 +8,28 @@
 #include <array>
 #include <cmath>
 #include <numbers>
+#include <vector>
 
 using Catch::Matchers::WithinAbs;
 using Catch::Matchers::WithinRel;
 using namespace corefleck;
 using namespace corefleck::testing;
+
+namespace {
+
+/// The bench, seen where a piece of the rim is gone.
+std::vector<DrawnShape> broken_arc(double from_deg, double to_deg, double depth_mm) {
+  std::vector<DrawnShape> gone;
+  const double middle_mm = kFaceRadius_mm - depth_mm + 1.5;
+  for (double deg = from_deg; deg < to_deg; deg += 1.0) {
+    const double angle = deg * std::numbers::pi / 180.0;
+    gone.push_back(rectangle(
+        middle_mm * std::cos(angle), middle_mm * std::sin(angle), 3.0, 1.2, DrawnScene{}.bench, deg));
+  }
+  return gone;
+}
+
+}  // namespace
 
 // Truth by hand: radius_px = 45 mm / 0.13 mm per px, centre where the scene puts it.
 TEST_CASE("face: the rim of a drawn face is met to 0.3 px on a dark, a middling and a light bench",
@@ -185,6 +202,18 @@ TEST_CASE("face: a shadow as light as the face is told from it by colour", "[cal
 
 // The cup's rim shows far more clearly than the core's on a bench of nearly its tone, and gives circles
 // enough to hide it.
+// The overview's curve joins what is left of the rim and the edge of the break, 1.2 or 1.6 mm inside it.
+TEST_CASE("face: a rim with a shallow piece broken off is followed where it is left", "[calibration]") {
+  const double depth_mm = GENERATE(1.2, 1.6);
+  INFO("depth " << depth_mm);
+  DrawnScene scene =
+      scene_of({{drawn_face()}, broken_arc(20.0, 128.0, depth_mm), drawn_bar({}), {drawn_card()}});
+  const CalibratedFace face = calibrated(scene);
+  CHECK_THAT(face.radius.number(), WithinAbs(kFaceRadius_mm, 0.1));
+  CHECK_THAT(face.pose.scale.number(), WithinRel(scene.mm_per_px, 0.001));
+  CHECK(face.ellipse.rim_found_pct > 75.0);
+}
+
 TEST_CASE("face: a cup that hangs out of the frame is not taken for the core", "[calibration]") {
   DrawnScene scene = scene_of({{drawn_face()},
                                {disc(88.0, -50.0, 30.0, grey(0.85)),
