@@ -1,5 +1,6 @@
 #include "groups.hpp"
 #include "junctions.hpp"
+#include "light_of_change.hpp"
 
 #include "corefleck/statistics.hpp"
 
@@ -19,6 +20,12 @@ constexpr double kTrace = 0.35;
 // blurred in both photos. A gap of matrix as wide as the blur's own sigma gains 0.38 when it is filled, a
 // wider one more; a neck that is the same in both gains nothing, however each photo's outline takes it.
 constexpr double kFilled = 0.3;
+
+// An area has changed if the light is nearer to what the outlines claim, 1, than to no change, 0. Outlines
+// move without the spot where a photo resolves it poorly or where mottle as light as half a spot lies beside
+// it: 0.02 and -0.1 on two unchanged cores whose outlines differed by half a spot, 0.94 and more for 52 of
+// 53 spots that had grown or shrunk.
+constexpr double kShown = 0.5;
 
 // Errors of an area have heavier tails than a normal distribution: a spot taken with a bit of its neighbour.
 // In 95 of 100 repeated photos of unchanged cores the worst spot is off by less than this many standard
@@ -44,6 +51,13 @@ bool leaves_trace(const FaceToCompare& shown,
         contrast_inside(missing, laid_outline(spot, shown.face.grid, missing.face.grid, transform));
     return !there || !elsewhere || *elsewhere > kTrace * *there;
   });
+}
+
+/// False if the outlines differ but the light where they do is the same in both photos.
+bool shown_by_light(const Pair& pair, const SpotGroup& group) {
+  const auto shown = change_shown_by_light(
+      pair.before, group.first_ids, pair.after, group.second_ids, pair.registration.first_to_second);
+  return shown.value_or(1.0) >= kShown;
 }
 
 SpotChange change_of(const Pair& pair, const SpotGroup& group) {
@@ -94,6 +108,7 @@ ChangeKind kind_of(const Pair& pair, const SpotGroup& group, const SpotChange& c
   const double difference = change.area_change->value.number(),
                limit = factor * change.area_change->u.number();
   if (std::abs(difference) <= limit) return ChangeKind::steady;
+  if (!shown_by_light(pair, group)) return ChangeKind::unclear;
   return difference > 0.0 ? ChangeKind::grown : ChangeKind::shrunk;
 }
 

@@ -22,7 +22,9 @@ PairKind page_kind(ChangeKind kind) {
       "Before alone; after there is less than half of its contrast at its place.",
       "Spots with a clear gap of matrix between them became one.",
       "One spot became several with a clear gap of matrix between them.",
-      "In one photo alone, but the other shows a trace of it that does not count as a spot.",
+      "In one photo alone, but the other shows a trace of it that does not count as a spot; or changed by "
+      "its "
+      "outlines alone, where both photos show the same light.",
       "Cut by rim band, chip, glare or edit, or under a dark mark, in one of the photos."};
   const auto at = static_cast<std::size_t>(kind);
   return {name(kind), kind_words(kind), kSigns[at], kMeanings[at]};

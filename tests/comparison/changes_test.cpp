@@ -1,5 +1,6 @@
 #include "comparison/groups.hpp"
 #include "comparison/junctions.hpp"
+#include "comparison/light_of_change.hpp"
 #include "drawn_core.hpp"
 
 #include <catch2/catch.hpp>
@@ -146,6 +147,42 @@ TEST_CASE("junctions: what filled a gap of matrix gains the spots' whole contras
   // Where a photo is not measured nothing can be said.
   same->map.outside.setTo(static_cast<double>(Outside::glare));
   CHECK(!filled_between(first->to_compare(), {1, 2}, same->to_compare(), 1, {}));
+}
+
+TEST_CASE("changes: a spot that only the outlines make larger is unclear, whichever photo is finer",
+          "[comparison]") {
+  for (const auto& [pitch_before, pitch_after] : {std::pair{0.12, 0.07}, std::pair{0.07, 0.12}}) {
+    const DrawnCore before{.pitch_mm = pitch_before, .spots = {{0, 0, 2}}};
+    DrawnCore same = turned({{0, 0, 2}}), larger = turned({{0, 0, 2.4}});
+    same.pitch_mm = larger.pitch_mm = pitch_after;
+    const auto first = drawn_core(before), light = drawn_core(same), outlines = drawn_core(larger);
+    // The light of a spot of 2 mm under an outline of 2.4 mm.
+    const FaceToCompare mistaken{light->face, outlines->map, outlines->figures};
+    const Registration registration = true_registration(before, same);
+    CHECK(only(compare_faces(first->to_compare(), mistaken, registration), ChangeKind::unclear).area_change);
+    CHECK(compare_faces(first->to_compare(), outlines->to_compare(), registration).count(ChangeKind::grown) ==
+          1);
+  }
+}
+
+TEST_CASE("light: a change that is there shows whole, one of the outlines alone not at all", "[comparison]") {
+  const DrawnCore before{.grain = 0.0, .spots = {{0, 0, 2}}};
+  DrawnCore same = turned({{0, 0, 2}}), larger = turned({{0, 0, 2.4}});
+  same.grain = larger.grain = 0.0;
+  same.wet = larger.wet = true;  // darker by half: the level is no change
+  const auto first = drawn_core(before), light = drawn_core(same), outlines = drawn_core(larger);
+  for (const auto& photo : {&light, &outlines})
+    for (Region& spot : (*photo)->map.spots) spot.ground = 0.11, spot.plateau = 0.4;
+  const FaceTransform transform = true_transform(before, same);
+  const auto shown = [&](const FaceToCompare& after) {
+    return *change_shown_by_light(first->to_compare(), {1}, after, {1}, transform);
+  };
+  // By hand, 1 and 0: pixels of 0.1 mm leave a few per cent.
+  CHECK(shown(outlines->to_compare()) == Approx(1.0).margin(0.05));
+  CHECK(shown({light->face, outlines->map, outlines->figures}) == Approx(0.0).margin(0.05));
+  // Where a photo is not measured nothing can be said.
+  light->map.outside.setTo(static_cast<double>(Outside::glare));
+  CHECK(!change_shown_by_light(first->to_compare(), {1}, light->to_compare(), {1}, transform));
 }
 
 TEST_CASE("changes: what the other photo shows a trace of is unclear, not new", "[comparison]") {

@@ -59,7 +59,8 @@ enum class ChangeKind {
   gone,       ///< before alone
   merged,     ///< what lay between several spots became spot, and they one
   split,      ///< the reverse
-  unclear,    ///< in one photo alone, but the other shows a trace of it that does not count as a spot
+  unclear,    ///< in one photo alone, but the other shows a trace of it that does not count as a spot; or
+              ///< larger or smaller by its outlines, where both photos show the same light
   unmeasured  ///< not comparable: cut by rim band, chip, glare or a dark mark in one of the photos
 };
 
