@@ -7,6 +7,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include <algorithm>
+#include <cmath>
 
 // Discs at known places on drawn faces, laid onto each other by the true map.
 
@@ -217,6 +218,79 @@ TEST_CASE("changes: a spot under a dark mark of the other photo is not compared"
       compare_faces(first->to_compare(), second->to_compare(), true_registration(before, after));
   CHECK(changes.count(ChangeKind::unmeasured) == 1);
   CHECK(changes.count(ChangeKind::gone) == 0);
+}
+
+namespace {
+
+/// A dark mark of the map: a rectangle, mm, y up.
+void add_mark(DrawnPhoto& photo, double left, double right, double bottom, double top) {
+  const FaceGrid& grid = photo.face.grid;
+  const double pitch = grid.pitch.number();
+  const auto at = [&](double x, double y) {
+    return cv::Point2d(grid.centre_px + x / pitch, grid.centre_px - y / pitch);
+  };
+  Region mark{};
+  mark.id = static_cast<int>(photo.map.pits.size()) + 1;
+  mark.outline = {at(left, top), at(right, top), at(right, bottom), at(left, bottom)};
+  mark.box = cv::Rect(cv::Point(at(left, top)), cv::Point(at(right, bottom)));
+  photo.map.pits.push_back(mark);
+}
+
+FaceChanges compared(const DrawnPhoto& before, const DrawnPhoto& after) {
+  return compare_faces(before.to_compare(), after.to_compare(), true_registration({}, {}));
+}
+
+/// Takes a bite of 0.8 x 1.6 mm out of the right side of the only spot, a disc of 6 mm at the face's centre;
+/// the matrix shows there.
+void bite(DrawnPhoto& photo) {
+  Region& spot = photo.map.spots.front();
+  const double c = photo.face.grid.centre_px, radius = 30.0, depth = 8.0, half = 8.0;
+  const double from = std::asin(half / radius), left = c + radius - depth;
+  spot.outline.clear();
+  for (int step = 0; step <= 180; ++step) {
+    const double angle = from + (2.0 * CV_PI - 2.0 * from) * step / 180;
+    spot.outline.emplace_back(c + radius * std::cos(angle), c + radius * std::sin(angle));
+  }
+  spot.outline.emplace_back(left, c - half);
+  spot.outline.emplace_back(left, c + half);
+  const cv::Rect bitten(static_cast<int>(left), static_cast<int>(c - half), static_cast<int>(depth) + 1, 17);
+  spot.area_px -= cv::countNonZero(photo.map.labels(bitten));
+  photo.map.labels(bitten).setTo(0);
+  photo.face.colour(cv::Rect(bitten.x / 2, bitten.y / 2, 5, 9)).setTo(cv::Scalar::all(0.2));
+}
+
+}  // namespace
+
+TEST_CASE("changes: a spot parted or bitten by a dark line that goes on beyond it is not compared",
+          "[comparison]") {
+  // Where the line crosses the spot it is as light as the matrix: only its ends, clear of the parts, are
+  // dark.
+  const DrawnCore whole{.grain = 0.0, .spots = {{0, 0, 6}}};
+  const auto before = drawn_core(whole);
+  const auto parted = drawn_core({.grain = 0.0, .spots = {{-1.6, 0, 2.4}, {1.6, 0, 2.4}}});
+  CHECK(compared(*before, *parted).count(ChangeKind::split) == 1);
+  add_mark(*parted, -0.4, 0.4, 3.2, 8.0);
+  add_mark(*parted, -0.4, 0.4, -8.0, -3.2);
+  CHECK(!only(compared(*before, *parted), ChangeKind::unmeasured).area_change);
+  // The reverse: what a line parted before has not merged.
+  CHECK(compared(*parted, *before).count(ChangeKind::unmeasured) == 1);
+
+  const auto bitten = drawn_core(whole);
+  bite(*bitten);
+  for (const auto& photo : {&before, &bitten}) (*photo)->map.spots.front().u_area_px = 5.0;
+  CHECK(compared(*before, *bitten).count(ChangeKind::shrunk) == 1);
+  CHECK(compared(*bitten, *before).count(ChangeKind::grown) == 1);
+  add_mark(*bitten, 3.2, 8.0, -0.5, 0.5);
+  CHECK(compared(*before, *bitten).count(ChangeKind::unmeasured) == 1);
+  CHECK(compared(*bitten, *before).count(ChangeKind::unmeasured) == 1);
+}
+
+TEST_CASE("changes: a mark that hides some of a merged spot takes nothing from what merged", "[comparison]") {
+  const auto apart = drawn_core({.grain = 0.0, .spots = {{-1.3, 0, 2}, {1.3, 0, 2}}}),
+             joined = drawn_core({.grain = 0.0, .spots = {{0, 0, 4.6}}});
+  add_mark(*joined, -2.3, -1.0, 0.2, 1.0);
+  CHECK(!only(compared(*apart, *joined), ChangeKind::merged).area_change);
+  CHECK(!only(compared(*joined, *apart), ChangeKind::split).area_change);
 }
 
 TEST_CASE("changes: areas are compared in the before photo's scale", "[comparison]") {

@@ -29,8 +29,13 @@ struct FaceToCompare {
 /// one in one photo and parted in the other, or of one photo alone.
 struct SpotGroup {
   std::vector<int> first_ids, second_ids;  ///< ascending; one of the two may be empty
-  bool measurable;  ///< false: some of it lies, in either photo, where nothing is measured or on the rim
-                    ///< band's edge
+  bool cut =
+      false;  ///< some of it lies, in either photo, where nothing is measured or on the rim band's edge
+  /// A dark mark that only the before (first) or the after (second) photo shows, a pencil line for one, hides
+  /// much of a spot of the other photo. A mark takes light away and never adds any.
+  bool marked_before = false, marked_after = false;
+  SquareMillimetres hidden_before{0.0}, hidden_after{0.0};  ///< what that mark may hide; first photo's mm
+  [[nodiscard]] bool measurable() const { return !cut && !marked_before && !marked_after; }
 };
 
 struct SpotMatches {
@@ -74,7 +79,7 @@ struct SpotChange {
   /// Of all spots of the group together. The after area is in the before photo's millimetres: what the two
   /// scales disagree in is taken out, since both photos show the same face.
   std::optional<SquareMillimetres> area_before, area_after;
-  std::optional<Estimate<SquareMillimetres>> area_change;
+  std::optional<Estimate<SquareMillimetres>> area_change;  ///< nothing where not all of it can be compared
 };
 
 struct FaceChanges {
