@@ -119,7 +119,7 @@ ChangeKind kind_by_area(const Pair& pair, const SpotGroup& group, const SpotChan
   if (std::abs(difference) <= limit) return ChangeKind::steady;
   const SquareMillimetres hidden = difference > 0.0 ? group.hidden_before : group.hidden_after;
   if (std::abs(difference) - hidden.number() <= limit) return ChangeKind::unmeasured;
-  if (!shown_by_light(pair, group)) return ChangeKind::unclear;
+  if (group.entangled || !shown_by_light(pair, group)) return ChangeKind::unclear;
   return difference > 0.0 ? ChangeKind::grown : ChangeKind::shrunk;
 }
 

@@ -161,11 +161,16 @@ std::vector<Edge> edges_of(const Counts& counts) {
   return edges;
 }
 
+struct Stars {
+  std::vector<Edge> kept, cut;
+};
+
 /// Edges, strongest first, as long as no group comes to have several spots on both sides: such a chain is
 /// several changes, not one.
-std::vector<Edge> stars(const std::vector<Edge>& edges, std::size_t first_spots, std::size_t second_spots) {
+Stars stars(const std::vector<Edge>& edges, std::size_t first_spots, std::size_t second_spots) {
   std::vector<int> first_degree(first_spots + 1), second_degree(second_spots + 1);
-  std::vector<Edge> kept;
+  Stars result;
+  std::vector<Edge>& kept = result.kept;
   const auto partner_degree = [&](const Edge& edge, bool of_first) {
     for (const Edge& other : kept) {
       if (of_first && other.first == edge.first) return second_degree[static_cast<std::size_t>(other.second)];
@@ -179,12 +184,15 @@ std::vector<Edge> stars(const std::vector<Edge>& edges, std::size_t first_spots,
     int& b = second_degree[static_cast<std::size_t>(edge.second)];
     const bool chain = (a > 0 && b > 0) || (a == 1 && partner_degree(edge, true) > 1) ||
                        (b == 1 && partner_degree(edge, false) > 1);
-    if (chain) continue;
+    if (chain) {
+      result.cut.push_back(edge);
+      continue;
+    }
     ++a;
     ++b;
     kept.push_back(edge);
   }
-  return kept;
+  return result;
 }
 
 std::vector<double> shares(const std::vector<double>& common, const std::vector<double>& all) {
@@ -225,6 +233,15 @@ bool any_of(const std::vector<int>& ids, const std::function<bool(std::size_t)>&
       ids.begin(), ids.end(), [&](int id) { return of_index(static_cast<std::size_t>(id - 1)); });
 }
 
+bool is_entangled(const SpotGroup& group, const std::vector<Edge>& cut) {
+  const auto has = [](const std::vector<int>& ids, int id) {
+    return std::find(ids.begin(), ids.end(), id) != ids.end();
+  };
+  return std::any_of(cut.begin(), cut.end(), [&](const Edge& edge) {
+    return has(group.first_ids, edge.first) || has(group.second_ids, edge.second);
+  });
+}
+
 bool is_cut(const std::vector<int>& ids, const std::vector<double>& common, const SpotMap& map) {
   return any_of(ids, [&](std::size_t i) { return common[i] < kWhole || map.spots[i].touches_rim; });
 }
@@ -251,10 +268,12 @@ SpotMatches match_spots(const FaceToCompare& first,
   matches.common_area = SquareMillimetres{counts.common * pitch * pitch};
   matches.first_shares = shares(counts.first_common, counts.first_all);
   matches.second_shares = shares(counts.second_common, counts.second_all);
-  matches.groups = groups_of(stars(edges_of(counts), first_spots, second_spots), first_spots, second_spots);
+  const Stars edges = stars(edges_of(counts), first_spots, second_spots);
+  matches.groups = groups_of(edges.kept, first_spots, second_spots);
   const std::vector<double> first_dark = shares(counts.first_dark, counts.first_all),
                             second_dark = shares(counts.second_dark, counts.second_all);
   for (SpotGroup& group : matches.groups) {
+    group.entangled = is_entangled(group, edges.cut);
     group.cut = is_cut(group.first_ids, matches.first_shares, first.map) ||
                 is_cut(group.second_ids, matches.second_shares, second.map);
     group.marked_after = is_marked(group.first_ids, first_dark);

@@ -285,6 +285,15 @@ TEST_CASE("changes: a spot parted or bitten by a dark line that goes on beyond i
   CHECK(compared(*bitten, *before).count(ChangeKind::unmeasured) == 1);
 }
 
+TEST_CASE("changes: a spot that lies on another group's spot too has not grown for certain", "[comparison]") {
+  // The left spot is whole in both photos but for a bit, and the outline of the right one takes in much of
+  // it.
+  const DrawnCore before{.spots = {{-1.5, 0, 3}, {1.6, 0, 2}}};
+  const DrawnCore after{.spots = {{-2.4, 0, 1.2}, {0.3, 0, 4.2}}};
+  CHECK(compared(before, after).count(ChangeKind::grown) == 0);
+  CHECK(compared(before, {.spots = {{-1.5, 0, 3}, {1.6, 0, 3}}}).count(ChangeKind::grown) == 1);
+}
+
 TEST_CASE("changes: a mark that hides some of a merged spot takes nothing from what merged", "[comparison]") {
   const auto apart = drawn_core({.grain = 0.0, .spots = {{-1.3, 0, 2}, {1.3, 0, 2}}}),
              joined = drawn_core({.grain = 0.0, .spots = {{0, 0, 4.6}}});
