@@ -23,8 +23,8 @@ constexpr double kFilled = 0.3;
 
 // An area has changed if the light is nearer to what the outlines claim, 1, than to no change, 0. Outlines
 // move without the spot where a photo resolves it poorly or where mottle as light as half a spot lies beside
-// it: 0.02 and -0.1 on two unchanged cores whose outlines differed by half a spot, 0.94 and more for 52 of
-// 53 spots that had grown or shrunk.
+// it: 0.02 and -0.1 on two unchanged cores whose outlines differed by half a spot, 0.84 to 1.8 for 122 spots
+// of seven cores that had grown or shrunk.
 constexpr double kShown = 0.5;
 
 // Errors of an area have heavier tails than a normal distribution: a spot taken with a bit of its neighbour.
