@@ -121,8 +121,8 @@ Counts counted(const FaceToCompare& first, const FaceToCompare& second, const La
   counts.first_dark = counts.first_all;
   counts.second_dark = counts.second_all;
   for (int y = 0; y < first.map.labels.rows; ++y) {
-    const int* here = first.map.labels.ptr<int>(y);
-    const float* other = there.labels.ptr<float>(y);
+    const auto* here = first.map.labels.ptr<int>(y);
+    const auto* other = there.labels.ptr<float>(y);
     const unsigned char *out = first.map.outside.ptr(y), *other_out = there.outside.ptr(y);
     for (int x = 0; x < first.map.labels.cols; ++x) {
       const bool common = out[x] == 0 && other_out[x] == 0;
