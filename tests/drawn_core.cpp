@@ -90,8 +90,10 @@ void paint(const DrawnCore& wish, DrawnPhoto& photo) {
       for (std::size_t i = 0; i < wish.spots.size(); ++i)
         if (inside(wish.spots[i], core)) photo.map.labels.at<int>(row, column) = static_cast<int>(i) + 1;
     }
-  cv::Mat half;
-  cv::resize(photo.face.luminance, half, photo.face.colour.size(), 0, 0, cv::INTER_AREA);
+  // A pixel of the colour holds two by two of the grid, whose size is odd.
+  cv::Mat even, half;
+  cv::copyMakeBorder(photo.face.luminance, even, 0, 1, 0, 1, cv::BORDER_REPLICATE);
+  cv::resize(even, half, photo.face.colour.size(), 0, 0, cv::INTER_AREA);
   cv::merge(std::vector<cv::Mat>{half, half, half}, photo.face.colour);
 }
 

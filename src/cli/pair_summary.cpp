@@ -107,7 +107,10 @@ std::string changes_summary(const ChangesReport& report,
     counts += fmt::format("{}{} {}", counts.empty() ? "" : ", ", changes.count(kind), name(kind));
   add_line(text, "changes", counts);
   if (const int unclear = changes.count(ChangeKind::unclear); unclear > 0)
-    add_line(text, "unclear", fmt::format("{} in one photo alone, with a trace of it in the other", unclear));
+    add_line(
+        text,
+        "unclear",
+        fmt::format("{} with a trace in the other photo, or changed in outline but not in light", unclear));
   if (const int cut = changes.count(ChangeKind::unmeasured); cut > 0)
     add_line(text,
              "not compared",

@@ -1,5 +1,6 @@
 #include "groups.hpp"
 #include "junctions.hpp"
+#include "light_of_change.hpp"
 
 #include "corefleck/statistics.hpp"
 
@@ -19,6 +20,12 @@ constexpr double kTrace = 0.35;
 // blurred in both photos. A gap of matrix as wide as the blur's own sigma gains 0.38 when it is filled, a
 // wider one more; a neck that is the same in both gains nothing, however each photo's outline takes it.
 constexpr double kFilled = 0.3;
+
+// An area has changed if the light is nearer to what the outlines claim, 1, than to no change, 0. Outlines
+// move without the spot where a photo resolves it poorly or where mottle as light as half a spot lies beside
+// it: 0.02 and -0.1 on two unchanged cores whose outlines differed by half a spot, 0.84 to 1.8 for 122 spots
+// of seven cores that had grown or shrunk.
+constexpr double kShown = 0.5;
 
 // Errors of an area have heavier tails than a normal distribution: a spot taken with a bit of its neighbour.
 // In 95 of 100 repeated photos of unchanged cores the worst spot is off by less than this many standard
@@ -46,6 +53,13 @@ bool leaves_trace(const FaceToCompare& shown,
   });
 }
 
+/// False if the outlines differ but the light where they do is the same in both photos.
+bool shown_by_light(const Pair& pair, const SpotGroup& group) {
+  const auto shown = change_shown_by_light(
+      pair.before, group.first_ids, pair.after, group.second_ids, pair.registration.first_to_second);
+  return shown.value_or(1.0) >= kShown;
+}
+
 SpotChange change_of(const Pair& pair, const SpotGroup& group) {
   SpotChange change{};
   change.before_ids = group.first_ids;
@@ -69,32 +83,52 @@ SpotChange change_of(const Pair& pair, const SpotGroup& group) {
     difference -= before.area_mm2;
     u = std::hypot(u, before.boundary_u_mm2);
   }
-  if (group.measurable)
+  if (group.measurable())
     change.area_change = Estimate<SquareMillimetres>{SquareMillimetres{difference},
                                                      SquareMillimetres{kOwnShareOfBoundary * u}};
   return change;
 }
 
-ChangeKind kind_of(const Pair& pair, const SpotGroup& group, const SpotChange& change, double factor) {
-  if (!group.measurable) return ChangeKind::unmeasured;
+ChangeKind kind_in_one_photo(const Pair& pair, const SpotGroup& group) {
   const FaceTransform& forth = pair.registration.first_to_second;
+  if (!group.measurable()) return ChangeKind::unmeasured;
   if (group.first_ids.empty())
     return leaves_trace(pair.after, pair.before, forth.inverse(), group.second_ids) ? ChangeKind::unclear
                                                                                     : ChangeKind::fresh;
-  if (group.second_ids.empty())
-    return leaves_trace(pair.before, pair.after, forth, group.first_ids) ? ChangeKind::unclear
-                                                                         : ChangeKind::gone;
-  if (group.first_ids.size() > 1 &&
+  return leaves_trace(pair.before, pair.after, forth, group.first_ids) ? ChangeKind::unclear
+                                                                       : ChangeKind::gone;
+}
+
+/// Merged or split, if what lies between the spots changed. A mark can only part what is one: it makes a
+/// merger doubtful in the before photo and a split in the after photo, and neither the other way round.
+std::optional<ChangeKind> kind_by_junctions(const Pair& pair, const SpotGroup& group) {
+  const FaceTransform& forth = pair.registration.first_to_second;
+  if (group.first_ids.size() > 1 && !group.marked_before &&
       filled_between(pair.before, group.first_ids, pair.after, group.second_ids.front(), forth) >= kFilled)
     return pit_between(pair.before, group.first_ids) ? ChangeKind::unmeasured : ChangeKind::merged;
-  if (group.second_ids.size() > 1 &&
+  if (group.second_ids.size() > 1 && !group.marked_after &&
       filled_between(pair.after, group.second_ids, pair.before, group.first_ids.front(), forth.inverse()) >=
           kFilled)
     return pit_between(pair.after, group.second_ids) ? ChangeKind::unmeasured : ChangeKind::split;
+  return std::nullopt;
+}
+
+ChangeKind kind_by_area(const Pair& pair, const SpotGroup& group, const SpotChange& change, double factor) {
   const double difference = change.area_change->value.number(),
                limit = factor * change.area_change->u.number();
   if (std::abs(difference) <= limit) return ChangeKind::steady;
+  const SquareMillimetres hidden = difference > 0.0 ? group.hidden_before : group.hidden_after;
+  if (std::abs(difference) - hidden.number() <= limit) return ChangeKind::unmeasured;
+  if (group.entangled || !shown_by_light(pair, group)) return ChangeKind::unclear;
   return difference > 0.0 ? ChangeKind::grown : ChangeKind::shrunk;
+}
+
+ChangeKind kind_of(const Pair& pair, const SpotGroup& group, const SpotChange& change, double factor) {
+  if (group.cut) return ChangeKind::unmeasured;
+  if (group.first_ids.empty() || group.second_ids.empty()) return kind_in_one_photo(pair, group);
+  if (const auto kind = kind_by_junctions(pair, group)) return *kind;
+  if (!group.measurable()) return ChangeKind::unmeasured;
+  return kind_by_area(pair, group, change, factor);
 }
 
 double spot_area_mm2(const FaceToCompare& photo, const std::vector<double>& shares) {
@@ -151,12 +185,13 @@ FaceChanges compare_faces(const FaceToCompare& before,
   sum_up_fractions(pair, matches, result);
   const auto compared =
       std::count_if(matches.groups.begin(), matches.groups.end(), [](const SpotGroup& group) {
-        return group.measurable && !group.first_ids.empty() && !group.second_ids.empty();
+        return group.measurable() && !group.first_ids.empty() && !group.second_ids.empty();
       });
   const double factor = std::max(kBeyondDoubt, simultaneous_factor_95(static_cast<int>(compared)));
   for (const SpotGroup& group : matches.groups) {
     SpotChange change = change_of(pair, group);
     change.kind = kind_of(pair, group, change, factor);
+    if (change.kind == ChangeKind::unmeasured) change.area_change.reset();
     result.changes.push_back(std::move(change));
   }
   std::stable_sort(

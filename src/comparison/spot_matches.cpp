@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cstdint>
+#include <functional>
 #include <map>
 #include <numeric>
 
@@ -20,9 +21,10 @@ constexpr double kWhole = 0.985;  // of a spot's pixels inside the common area: 
 
 /// The second photo's maps on the first photo's grid.
 struct LaidMaps {
-  cv::Mat labels;         // CV_32FC1: whole numbers
-  cv::Mat outside, pits;  // CV_8UC1
-  cv::Mat first_pits;     // the first photo's own
+  cv::Mat labels;   // CV_32FC1: whole numbers
+  cv::Mat outside;  // CV_8UC1
+  // Where a photo is dark, and what its marks may hide of the other's spots beside that. CV_8UC1
+  cv::Mat pits, first_pits;  // of the second photo; of the first
 };
 
 using PixelPolygon = std::vector<cv::Point>;
@@ -39,13 +41,11 @@ cv::Mat filled(const std::vector<PixelPolygon>& pits, const cv::Size& size) {
   return mask;
 }
 
-/// Widens the marks: pits of some size that the other photo does not show, a pencil line for one. They are
+/// The marks, widened: pits of some size that the other photo does not show, a pencil line for one. They are
 /// written over what lies beneath, and where they cross a spot they are no darker than the matrix, so that
 /// their surroundings are doubtful, too.
-void widen_marks(cv::Mat& mask,
-                 const std::vector<PixelPolygon>& pits,
-                 const cv::Mat& other,
-                 double pitch_mm) {
+cv::Mat marks_of(const std::vector<PixelPolygon>& pits, const cv::Mat& other, double pitch_mm) {
+  cv::Mat mask = cv::Mat::zeros(other.size(), CV_8UC1);
   for (const PixelPolygon& pit : pits) {
     const cv::Rect box = cv::boundingRect(pit) & cv::Rect({0, 0}, mask.size());
     if (box.empty() || cv::contourArea(pit) * pitch_mm * pitch_mm < kMark_mm2) continue;
@@ -54,6 +54,25 @@ void widen_marks(cv::Mat& mask,
     if (cv::countNonZero(own & other(box)) > kSamePit * cv::countNonZero(own)) continue;
     cv::polylines(mask, pit, true, cv::Scalar(255), std::max(1, cvRound(2.0 * kMarkReach_mm / pitch_mm)));
   }
+  return mask;
+}
+
+/// What spots lack in the photo of the marks and what joins them: the line goes on there. Less than three
+/// pixels wide it is no line, but outlines that differ.
+cv::Mat hidden_beside(const cv::Mat& marks, const cv::Mat& lacking) {
+  cv::Mat hidden = cv::Mat::zeros(marks.size(), CV_8UC1), broad, pieces;
+  if (cv::countNonZero(marks) == 0) return hidden;
+  cv::morphologyEx(lacking, broad, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_RECT, {3, 3}));
+  std::vector<bool> joined(static_cast<std::size_t>(cv::connectedComponents(broad, pieces, 8, CV_32S)));
+  const auto piece = [&](int y, int x) { return static_cast<std::size_t>(pieces.at<int>(y, x)); };
+  for (int y = 0; y < marks.rows; ++y)
+    for (int x = 0; x < marks.cols; ++x)
+      if (marks.at<unsigned char>(y, x) != 0) joined[piece(y, x)] = true;
+  joined[0] = false;
+  for (int y = 0; y < marks.rows; ++y)
+    for (int x = 0; x < marks.cols; ++x)
+      if (joined[piece(y, x)]) hidden.at<unsigned char>(y, x) = 255;
+  return hidden;
 }
 
 LaidMaps laid(const FaceToCompare& first, const FaceToCompare& second, const Registration& registration) {
@@ -78,10 +97,12 @@ LaidMaps laid(const FaceToCompare& first, const FaceToCompare& second, const Reg
         laid_outline(pit, second.face.grid, first.face.grid, registration.first_to_second.inverse())));
   const cv::Mat here_shown = filled(here, size), there_shown = filled(there, size);
   const double pitch = first.face.grid.pitch.number();
-  result.first_pits = here_shown.clone();
-  result.pits = there_shown.clone();
-  widen_marks(result.first_pits, here, there_shown, pitch);
-  widen_marks(result.pits, there, here_shown, pitch);
+  const cv::Mat common = (first.map.outside == 0) & (result.outside == 0);
+  const cv::Mat first_alone = common & (first.map.labels != 0) & (result.labels == 0),
+                second_alone = common & (first.map.labels == 0) & (result.labels != 0);
+  const cv::Mat first_marks = marks_of(here, there_shown, pitch), marks = marks_of(there, here_shown, pitch);
+  result.first_pits = here_shown | first_marks | hidden_beside(first_marks, second_alone);
+  result.pits = there_shown | marks | hidden_beside(marks, first_alone);
   return result;
 }
 
@@ -100,8 +121,8 @@ Counts counted(const FaceToCompare& first, const FaceToCompare& second, const La
   counts.first_dark = counts.first_all;
   counts.second_dark = counts.second_all;
   for (int y = 0; y < first.map.labels.rows; ++y) {
-    const int* here = first.map.labels.ptr<int>(y);
-    const float* other = there.labels.ptr<float>(y);
+    const auto* here = first.map.labels.ptr<int>(y);
+    const auto* other = there.labels.ptr<float>(y);
     const unsigned char *out = first.map.outside.ptr(y), *other_out = there.outside.ptr(y);
     for (int x = 0; x < first.map.labels.cols; ++x) {
       const bool common = out[x] == 0 && other_out[x] == 0;
@@ -140,11 +161,16 @@ std::vector<Edge> edges_of(const Counts& counts) {
   return edges;
 }
 
+struct Stars {
+  std::vector<Edge> kept, cut;
+};
+
 /// Edges, strongest first, as long as no group comes to have several spots on both sides: such a chain is
 /// several changes, not one.
-std::vector<Edge> stars(const std::vector<Edge>& edges, std::size_t first_spots, std::size_t second_spots) {
+Stars stars(const std::vector<Edge>& edges, std::size_t first_spots, std::size_t second_spots) {
   std::vector<int> first_degree(first_spots + 1), second_degree(second_spots + 1);
-  std::vector<Edge> kept;
+  Stars result;
+  std::vector<Edge>& kept = result.kept;
   const auto partner_degree = [&](const Edge& edge, bool of_first) {
     for (const Edge& other : kept) {
       if (of_first && other.first == edge.first) return second_degree[static_cast<std::size_t>(other.second)];
@@ -158,12 +184,15 @@ std::vector<Edge> stars(const std::vector<Edge>& edges, std::size_t first_spots,
     int& b = second_degree[static_cast<std::size_t>(edge.second)];
     const bool chain = (a > 0 && b > 0) || (a == 1 && partner_degree(edge, true) > 1) ||
                        (b == 1 && partner_degree(edge, false) > 1);
-    if (chain) continue;
+    if (chain) {
+      result.cut.push_back(edge);
+      continue;
+    }
     ++a;
     ++b;
     kept.push_back(edge);
   }
-  return kept;
+  return result;
 }
 
 std::vector<double> shares(const std::vector<double>& common, const std::vector<double>& all) {
@@ -195,18 +224,36 @@ std::vector<SpotGroup> groups_of(const std::vector<Edge>& edges,
     groups.push_back(std::move(group));
   }
   for (std::size_t id = 1; id <= second_spots; ++id)
-    if (!second_done[id]) groups.push_back({{}, {static_cast<int>(id)}, false});
+    if (!second_done[id]) groups.push_back({{}, {static_cast<int>(id)}});
   return groups;
 }
 
-bool whole(const std::vector<int>& ids,
-           const std::vector<double>& common,
-           const std::vector<double>& dark,
-           const SpotMap& map) {
-  return std::all_of(ids.begin(), ids.end(), [&](int id) {
-    const auto index = static_cast<std::size_t>(id - 1);
-    return common[index] >= kWhole && dark[index] <= kDark && !map.spots[index].touches_rim;
+bool any_of(const std::vector<int>& ids, const std::function<bool(std::size_t)>& of_index) {
+  return std::any_of(
+      ids.begin(), ids.end(), [&](int id) { return of_index(static_cast<std::size_t>(id - 1)); });
+}
+
+bool is_entangled(const SpotGroup& group, const std::vector<Edge>& cut) {
+  const auto has = [](const std::vector<int>& ids, int id) {
+    return std::find(ids.begin(), ids.end(), id) != ids.end();
+  };
+  return std::any_of(cut.begin(), cut.end(), [&](const Edge& edge) {
+    return has(group.first_ids, edge.first) || has(group.second_ids, edge.second);
   });
+}
+
+bool is_cut(const std::vector<int>& ids, const std::vector<double>& common, const SpotMap& map) {
+  return any_of(ids, [&](std::size_t i) { return common[i] < kWhole || map.spots[i].touches_rim; });
+}
+
+bool is_marked(const std::vector<int>& ids, const std::vector<double>& dark) {
+  return any_of(ids, [&](std::size_t i) { return dark[i] > kDark; });
+}
+
+double sum_over(const std::vector<int>& ids, const std::vector<double>& pixels) {
+  double sum = 0.0;
+  for (const int id : ids) sum += pixels[static_cast<std::size_t>(id)];
+  return sum;
 }
 
 }  // namespace
@@ -221,12 +268,19 @@ SpotMatches match_spots(const FaceToCompare& first,
   matches.common_area = SquareMillimetres{counts.common * pitch * pitch};
   matches.first_shares = shares(counts.first_common, counts.first_all);
   matches.second_shares = shares(counts.second_common, counts.second_all);
-  matches.groups = groups_of(stars(edges_of(counts), first_spots, second_spots), first_spots, second_spots);
+  const Stars edges = stars(edges_of(counts), first_spots, second_spots);
+  matches.groups = groups_of(edges.kept, first_spots, second_spots);
   const std::vector<double> first_dark = shares(counts.first_dark, counts.first_all),
                             second_dark = shares(counts.second_dark, counts.second_all);
-  for (SpotGroup& group : matches.groups)
-    group.measurable = whole(group.first_ids, matches.first_shares, first_dark, first.map) &&
-                       whole(group.second_ids, matches.second_shares, second_dark, second.map);
+  for (SpotGroup& group : matches.groups) {
+    group.entangled = is_entangled(group, edges.cut);
+    group.cut = is_cut(group.first_ids, matches.first_shares, first.map) ||
+                is_cut(group.second_ids, matches.second_shares, second.map);
+    group.marked_after = is_marked(group.first_ids, first_dark);
+    group.marked_before = is_marked(group.second_ids, second_dark);
+    group.hidden_after = SquareMillimetres{sum_over(group.first_ids, counts.first_dark) * pitch * pitch};
+    group.hidden_before = SquareMillimetres{sum_over(group.second_ids, counts.second_dark) * pitch * pitch};
+  }
   return matches;
 }
 

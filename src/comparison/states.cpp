@@ -108,7 +108,7 @@ SpotStates states_of(const FaceToCompare& dry,
   SpotStates spot{};
   spot.dry_ids = group.first_ids;
   spot.wet_ids = group.second_ids;
-  spot.measurable = group.measurable;
+  spot.measurable = group.measurable();
   const cv::Point2d at = group.first_ids.empty()
                              ? registration.first_to_second.inverse()(sum_of(wet, group.second_ids).centre_mm)
                              : sum_of(dry, group.first_ids).centre_mm;

@@ -56,7 +56,7 @@ class Tracker {
         compare_faces(visits_[link.earlier].face, visits_[visit].face, link.registration);
     for (const SpotChange& change : changes.changes) {
       join(link.earlier, change.before_ids, visit, change.after_ids);
-      if (change.kind == ChangeKind::unmeasured) {
+      if (!change.area_change) {  // cut, or under a mark even where a merger or split is sure
         mark(unmeasured_, link.earlier, change.before_ids);
         mark(unmeasured_, visit, change.after_ids);
       }

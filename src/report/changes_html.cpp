@@ -15,14 +15,15 @@ namespace {
 PairKind page_kind(ChangeKind kind) {
   constexpr std::array<std::string_view, 9> kSigns{"+", "▲", "", "▽", "×", "→←", "←→", "?", "–"};
   constexpr std::array<std::string_view, 9> kMeanings{
-      "After alone; before there was less than half of its contrast at its place.",
+      "After alone; before there was less than 0.35 of its contrast at its place.",
       "Larger by more than chance and uncertainty explain.",
       "Neither larger nor smaller by more than that.",
       "Smaller by more than chance and uncertainty explain.",
-      "Before alone; after there is less than half of its contrast at its place.",
+      "Before alone; after there is less than 0.35 of its contrast at its place.",
       "Spots with a clear gap of matrix between them became one.",
       "One spot became several with a clear gap of matrix between them.",
-      "In one photo alone, but the other shows a trace of it that does not count as a spot.",
+      "In one photo alone, with a trace in the other that counts as no spot; or changed in outline but not "
+      "in light.",
       "Cut by rim band, chip, glare or edit, or under a dark mark, in one of the photos."};
   const auto at = static_cast<std::size_t>(kind);
   return {name(kind), kind_words(kind), kSigns[at], kMeanings[at]};

@@ -1,11 +1,13 @@
 #include "comparison/groups.hpp"
 #include "comparison/junctions.hpp"
+#include "comparison/light_of_change.hpp"
 #include "drawn_core.hpp"
 
 #include <catch2/catch.hpp>
 #include <opencv2/imgproc.hpp>
 
 #include <algorithm>
+#include <cmath>
 
 // Discs at known places on drawn faces, laid onto each other by the true map.
 
@@ -148,6 +150,42 @@ TEST_CASE("junctions: what filled a gap of matrix gains the spots' whole contras
   CHECK(!filled_between(first->to_compare(), {1, 2}, same->to_compare(), 1, {}));
 }
 
+TEST_CASE("changes: a spot that only the outlines make larger is unclear, whichever photo is finer",
+          "[comparison]") {
+  for (const auto& [pitch_before, pitch_after] : {std::pair{0.12, 0.07}, std::pair{0.07, 0.12}}) {
+    const DrawnCore before{.pitch_mm = pitch_before, .spots = {{0, 0, 2}}};
+    DrawnCore same = turned({{0, 0, 2}}), larger = turned({{0, 0, 2.4}});
+    same.pitch_mm = larger.pitch_mm = pitch_after;
+    const auto first = drawn_core(before), light = drawn_core(same), outlines = drawn_core(larger);
+    // The light of a spot of 2 mm under an outline of 2.4 mm.
+    const FaceToCompare mistaken{light->face, outlines->map, outlines->figures};
+    const Registration registration = true_registration(before, same);
+    CHECK(only(compare_faces(first->to_compare(), mistaken, registration), ChangeKind::unclear).area_change);
+    CHECK(compare_faces(first->to_compare(), outlines->to_compare(), registration).count(ChangeKind::grown) ==
+          1);
+  }
+}
+
+TEST_CASE("light: a change that is there shows whole, one of the outlines alone not at all", "[comparison]") {
+  const DrawnCore before{.grain = 0.0, .spots = {{0, 0, 2}}};
+  DrawnCore same = turned({{0, 0, 2}}), larger = turned({{0, 0, 2.4}});
+  same.grain = larger.grain = 0.0;
+  same.wet = larger.wet = true;  // darker by half: the level is no change
+  const auto first = drawn_core(before), light = drawn_core(same), outlines = drawn_core(larger);
+  for (const auto& photo : {&light, &outlines})
+    for (Region& spot : (*photo)->map.spots) spot.ground = 0.11, spot.plateau = 0.4;
+  const FaceTransform transform = true_transform(before, same);
+  const auto shown = [&](const FaceToCompare& after) {
+    return *change_shown_by_light(first->to_compare(), {1}, after, {1}, transform);
+  };
+  // By hand, 1 and 0: pixels of 0.1 mm leave a few per cent.
+  CHECK(shown(outlines->to_compare()) == Approx(1.0).margin(0.05));
+  CHECK(shown({light->face, outlines->map, outlines->figures}) == Approx(0.0).margin(0.05));
+  // Where a photo is not measured nothing can be said.
+  light->map.outside.setTo(static_cast<double>(Outside::glare));
+  CHECK(!change_shown_by_light(first->to_compare(), {1}, light->to_compare(), {1}, transform));
+}
+
 TEST_CASE("changes: what the other photo shows a trace of is unclear, not new", "[comparison]") {
   const FaceChanges changes = compared({.faint = {{5, 5, 2}}}, turned({{5, 5, 2}}));
   CHECK(only(changes, ChangeKind::unclear).after_ids == std::vector<int>{1});
@@ -180,6 +218,90 @@ TEST_CASE("changes: a spot under a dark mark of the other photo is not compared"
       compare_faces(first->to_compare(), second->to_compare(), true_registration(before, after));
   CHECK(changes.count(ChangeKind::unmeasured) == 1);
   CHECK(changes.count(ChangeKind::gone) == 0);
+}
+
+namespace {
+
+/// A dark mark of the map: a rectangle, mm, y up.
+void add_mark(DrawnPhoto& photo, double left, double right, double bottom, double top) {
+  const FaceGrid& grid = photo.face.grid;
+  const double pitch = grid.pitch.number();
+  const auto at = [&](double x, double y) {
+    return cv::Point2d(grid.centre_px + x / pitch, grid.centre_px - y / pitch);
+  };
+  Region mark{};
+  mark.id = static_cast<int>(photo.map.pits.size()) + 1;
+  mark.outline = {at(left, top), at(right, top), at(right, bottom), at(left, bottom)};
+  mark.box = cv::Rect(cv::Point(at(left, top)), cv::Point(at(right, bottom)));
+  photo.map.pits.push_back(mark);
+}
+
+FaceChanges compared(const DrawnPhoto& before, const DrawnPhoto& after) {
+  return compare_faces(before.to_compare(), after.to_compare(), true_registration({}, {}));
+}
+
+/// Takes a bite of 0.8 x 1.6 mm out of the right side of the only spot, a disc of 6 mm at the face's centre;
+/// the matrix shows there.
+void bite(DrawnPhoto& photo) {
+  Region& spot = photo.map.spots.front();
+  const double c = photo.face.grid.centre_px, radius = 30.0, depth = 8.0, half = 8.0;
+  const double from = std::asin(half / radius), left = c + radius - depth;
+  spot.outline.clear();
+  for (int step = 0; step <= 180; ++step) {
+    const double angle = from + (2.0 * CV_PI - 2.0 * from) * step / 180;
+    spot.outline.emplace_back(c + radius * std::cos(angle), c + radius * std::sin(angle));
+  }
+  spot.outline.emplace_back(left, c - half);
+  spot.outline.emplace_back(left, c + half);
+  const cv::Rect bitten(static_cast<int>(left), static_cast<int>(c - half), static_cast<int>(depth) + 1, 17);
+  spot.area_px -= cv::countNonZero(photo.map.labels(bitten));
+  photo.map.labels(bitten).setTo(0);
+  photo.face.colour(cv::Rect(bitten.x / 2, bitten.y / 2, 5, 9)).setTo(cv::Scalar::all(0.2));
+}
+
+}  // namespace
+
+TEST_CASE("changes: a spot parted by a dark line that goes on beyond it is not compared", "[comparison]") {
+  // Where the line crosses the spot it is as light as the matrix: only its ends, clear of the parts, are
+  // dark.
+  const auto before = drawn_core({.grain = 0.0, .spots = {{0, 0, 6}}});
+  const auto parted = drawn_core({.grain = 0.0, .spots = {{-1.6, 0, 2.4}, {1.6, 0, 2.4}}});
+  CHECK(compared(*before, *parted).count(ChangeKind::split) == 1);
+  add_mark(*parted, -0.4, 0.4, 3.2, 8.0);
+  add_mark(*parted, -0.4, 0.4, -8.0, -3.2);
+  CHECK(!only(compared(*before, *parted), ChangeKind::unmeasured).area_change);
+  // The reverse: what a line parted before has not merged.
+  CHECK(compared(*parted, *before).count(ChangeKind::unmeasured) == 1);
+}
+
+TEST_CASE("changes: what a dark line that goes on beyond a spot bites out of it is no change",
+          "[comparison]") {
+  const DrawnCore whole{.grain = 0.0, .spots = {{0, 0, 6}}};
+  const auto before = drawn_core(whole), bitten = drawn_core(whole);
+  bite(*bitten);
+  for (const auto& photo : {&before, &bitten}) (*photo)->map.spots.front().u_area_px = 5.0;
+  CHECK(compared(*before, *bitten).count(ChangeKind::shrunk) == 1);
+  CHECK(compared(*bitten, *before).count(ChangeKind::grown) == 1);
+  add_mark(*bitten, 3.2, 8.0, -0.5, 0.5);
+  CHECK(compared(*before, *bitten).count(ChangeKind::unmeasured) == 1);
+  CHECK(compared(*bitten, *before).count(ChangeKind::unmeasured) == 1);
+}
+
+TEST_CASE("changes: a spot that lies on another group's spot too has not grown for certain", "[comparison]") {
+  // The left spot is whole in both photos but for a bit, and the outline of the right one takes in much of
+  // it.
+  const DrawnCore before{.spots = {{-1.5, 0, 3}, {1.6, 0, 2}}};
+  const DrawnCore after{.spots = {{-2.4, 0, 1.2}, {0.3, 0, 4.2}}};
+  CHECK(compared(before, after).count(ChangeKind::grown) == 0);
+  CHECK(compared(before, {.spots = {{-1.5, 0, 3}, {1.6, 0, 3}}}).count(ChangeKind::grown) == 1);
+}
+
+TEST_CASE("changes: a mark that hides some of a merged spot takes nothing from what merged", "[comparison]") {
+  const auto apart = drawn_core({.grain = 0.0, .spots = {{-1.3, 0, 2}, {1.3, 0, 2}}}),
+             joined = drawn_core({.grain = 0.0, .spots = {{0, 0, 4.6}}});
+  add_mark(*joined, -2.3, -1.0, 0.2, 1.0);
+  CHECK(!only(compared(*apart, *joined), ChangeKind::merged).area_change);
+  CHECK(!only(compared(*joined, *apart), ChangeKind::split).area_change);
 }
 
 TEST_CASE("changes: areas are compared in the before photo's scale", "[comparison]") {

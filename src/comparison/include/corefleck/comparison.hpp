@@ -29,8 +29,17 @@ struct FaceToCompare {
 /// one in one photo and parted in the other, or of one photo alone.
 struct SpotGroup {
   std::vector<int> first_ids, second_ids;  ///< ascending; one of the two may be empty
-  bool measurable;  ///< false: some of it lies, in either photo, where nothing is measured or on the rim
-                    ///< band's edge
+  /// A spot of it lies in good part on another group's spot too, whose share of its area is not known.
+  bool entangled = false;
+  /// Some of it lies, in either photo, where nothing is measured or on the rim band's edge.
+  bool cut = false;
+  /// A dark mark that only the before (first) or the after (second) photo shows, a pencil line for one, hides
+  /// much of a spot of the other photo. A mark takes light away and never adds any.
+  bool marked_before = false, marked_after = false;
+  /// What such marks may hide, in the first photo's millimetres.
+  SquareMillimetres hidden_before{0.0}, hidden_after{0.0};
+  /// Its areas can be compared.
+  [[nodiscard]] bool measurable() const { return !cut && !marked_before && !marked_after; }
 };
 
 struct SpotMatches {
@@ -59,7 +68,9 @@ enum class ChangeKind {
   gone,       ///< before alone
   merged,     ///< what lay between several spots became spot, and they one
   split,      ///< the reverse
-  unclear,    ///< in one photo alone, but the other shows a trace of it that does not count as a spot
+  unclear,    ///< in one photo alone, but the other shows a trace of it that does not count as a spot; or
+              ///< larger or smaller by its outlines, where both photos show the same light or a spot lies on
+              ///< another group's too
   unmeasured  ///< not comparable: cut by rim band, chip, glare or a dark mark in one of the photos
 };
 
@@ -73,7 +84,7 @@ struct SpotChange {
   /// Of all spots of the group together. The after area is in the before photo's millimetres: what the two
   /// scales disagree in is taken out, since both photos show the same face.
   std::optional<SquareMillimetres> area_before, area_after;
-  std::optional<Estimate<SquareMillimetres>> area_change;
+  std::optional<Estimate<SquareMillimetres>> area_change;  ///< nothing where not all of it can be compared
 };
 
 struct FaceChanges {
