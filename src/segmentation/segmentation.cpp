@@ -40,8 +40,8 @@ constexpr double kChipHeight =
 constexpr double kChipUneven =
     3.0;  // times the usual scatter of a plateau; spots reach 2.2, chips begin at 3.3
 // A level line through mottle is ragged; a spot's runs along its flank, which mottle moves the less the
-// higher it is. Form factors of faint regions: mottle from 0.1, spots from 0.3 on renders that nothing else
-// was set on.
+// higher it is. Set on 138 renders and 45 photos of a third renderer: of regions no lighter than this, those
+// with a form factor below 0.3 were mottle, but for three of half a millimetre.
 constexpr double kRagged = 0.3, kHardlyLighter = 1.45;  // times the least detectable contrast
 constexpr double kFewFaint = 3.0, kManyFaint = 0.1;     // regions; of the spots
 constexpr double kMuchGlare_pct = 5.0, kSomeGlare_pct = 0.5;
