@@ -2,6 +2,8 @@
 
 #include "plane_view.hpp"
 
+#include <opencv2/core/utility.hpp>
+
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
@@ -208,6 +210,15 @@ Solution solve_from(Camera camera, const Evidence& evidence) {
   return {camera, normal, cost};
 }
 
+std::vector<Solution> solve_from_each(const std::vector<Camera>& starts, const Evidence& evidence) {
+  std::vector<Solution> solutions(starts.size());
+  cv::parallel_for_(cv::Range(0, static_cast<int>(starts.size())), [&](const cv::Range& range) {
+    for (auto i = static_cast<std::size_t>(range.start); i < static_cast<std::size_t>(range.end); ++i)
+      solutions[i] = solve_from(starts[i], evidence);
+  });
+  return solutions;
+}
+
 // A circle leaves two tilts, mirror images, and a side or a rim that is none a minimum of its own: besides
 // both tilts, what each of rim and card says without the other is a start.
 Solution solve(const Evidence& evidence) {
@@ -222,15 +233,14 @@ Solution solve(const Evidence& evidence) {
     Evidence rim_alone = evidence, card_alone = evidence;
     rim_alone.card = nullptr;
     card_alone.roundness_u *= 1000.0;
+    std::vector<Camera> both = starts;
     for (const Evidence* part : {&rim_alone, &card_alone})
-      for (int i = 0; i < 3; ++i)
-        starts.push_back(solve_from(starts[static_cast<std::size_t>(i)], *part).camera);
+      for (const Solution& solution : solve_from_each(starts, *part)) both.push_back(solution.camera);
+    starts = both;
   }
   Solution best{{}, {}, std::numeric_limits<double>::infinity()};
-  for (const Camera& start : starts) {
-    const Solution solution = solve_from(start, evidence);
+  for (const Solution& solution : solve_from_each(starts, evidence))
     if (solution.cost < best.cost) best = solution;
-  }
   return best;
 }
 

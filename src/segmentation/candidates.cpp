@@ -11,8 +11,9 @@ namespace corefleck {
 namespace {
 
 constexpr int kRounds = 6;
-constexpr std::size_t kAhead = 16;  // regions looked at side by side
-constexpr int kPeakReach = 2;       // a peak is the highest of the cells so far about it: one smallest spot
+constexpr std::size_t kAhead = 12;    // regions looked at side by side
+constexpr double kSameSpot_mm = 4.0;  // peaks so close are often of one spot, which the first of them takes
+constexpr int kPeakReach = 2;         // a peak is the highest of the cells so far about it: one smallest spot
 constexpr std::size_t kWeakSample = 80;  // hopeless regions looked at, of perhaps thousands
 constexpr double kHopeless = 0.7;      // of the least contrast, below which a seed only tells the population
 constexpr double kGivenUp = 0.8;       // of that, below which a region is not followed to its end
@@ -124,30 +125,6 @@ class Search {
     double weight;  // of its region in the mottle's population
   };
 
-  /// One after the other, as each takes its cells from those after it. A handful is looked at side by side
-  /// beforehand; the few that read cells which one before them took are looked at again.
-  bool follow_all(const std::vector<Start>& starts) {
-    bool any = false;
-    for (std::size_t from = 0; from < starts.size(); from += kAhead) {
-      const std::size_t count = std::min(kAhead, starts.size() - from);
-      std::vector<Look> looks(count);
-      cv::parallel_for_(cv::Range(0, static_cast<int>(count)), [&](const cv::Range& range) {
-        for (auto i = static_cast<std::size_t>(range.start); i < static_cast<std::size_t>(range.end); ++i)
-          if (is_free(starts[from + i].seed)) looks[i] = look(starts[from + i].seed);
-      });
-      std::vector<cv::Rect> taken;
-      for (std::size_t i = 0; i < count; ++i) {
-        const Start& start = starts[from + i];
-        if (!is_free(start.seed)) continue;
-        const auto touches = [&](const cv::Rect& box) { return (box & looks[i].read).area() > 0; };
-        if (std::any_of(taken.begin(), taken.end(), touches)) looks[i] = look(start.seed);
-        any = any || (looks[i].found && start.hopeful);
-        taken.push_back(looks[i].found ? keep(*std::move(looks[i].found), start) : give_up(start.seed));
-      }
-    }
-    return any;
-  }
-
   [[nodiscard]] bool is_free(const Seed& seed) const { return taken_.at<unsigned char>(seed.at) == 0; }
 
   struct Followed {
@@ -155,6 +132,58 @@ class Search {
     Evidence evidence;
     bool spot;
   };
+
+  /// What a seed leads to, if anything, and the cells that this rests on.
+  struct Look {
+    std::optional<Followed> found;
+    cv::Rect read;
+  };
+
+  /// One after the other, as each takes its cells from those after it. The next ones are looked at side by
+  /// side beforehand; the few that read cells which one before them took are looked at again.
+  bool follow_all(const std::vector<Start>& starts) {
+    bool any = false;
+    std::vector<std::optional<Look>> looks(starts.size());
+    for (std::size_t next = 0; next < starts.size();) {
+      const std::size_t end = std::min(next + kAhead, starts.size());
+      look_at_each(starts, next, end, looks);
+      for (; next < end; ++next) {
+        const Start& start = starts[next];
+        if (!is_free(start.seed)) continue;
+        if (!looks[next]) break;
+        any = any || (looks[next]->found && start.hopeful);
+        const cv::Rect taken =
+            looks[next]->found ? keep(*std::move(looks[next]->found), start) : give_up(start.seed);
+        for (std::size_t later = next + 1; later < end; ++later)
+          if (looks[later] && !(looks[later]->read & taken).empty()) looks[later].reset();
+      }
+    }
+    return any;
+  }
+
+  /// The free ones among them that have not been looked at since their cells were taken.
+  void look_at_each(const std::vector<Start>& starts,
+                    std::size_t from,
+                    std::size_t end,
+                    std::vector<std::optional<Look>>& looks) const {
+    std::vector<std::size_t> open;
+    const auto near = [&](std::size_t one, std::size_t other) {
+      return cv::norm(starts[one].seed.at - starts[other].seed.at) < kSameSpot_mm / face_.pitch_mm;
+    };
+    for (std::size_t i = from; i < end; ++i) {
+      if (looks[i] || !is_free(starts[i].seed)) continue;
+      bool alone = true;
+      for (std::size_t before = from; before < i && alone; ++before)
+        alone = !is_free(starts[before].seed) || !near(before, i);
+      if (alone) open.push_back(i);
+    }
+    cv::parallel_for_(cv::Range(0, static_cast<int>(open.size())), [&](const cv::Range& range) {
+      for (int i = range.start; i < range.end; ++i) {
+        const std::size_t at = open[static_cast<std::size_t>(i)];
+        looks[at] = look(starts[at].seed);
+      }
+    });
+  }
 
   /// The region about a seed from a first threshold at this share of its peak.
   [[nodiscard]] std::optional<Followed> region_from(const Seed& seed, float share) const {
@@ -171,12 +200,6 @@ class Search {
     const Evidence evidence = evidence_of(*region);
     return Followed{*std::move(region), evidence, is_spot(evidence, rule_)};
   }
-
-  /// What a seed leads to, if anything, and the cells that this rests on.
-  struct Look {
-    std::optional<Followed> found;
-    cv::Rect read;
-  };
 
   [[nodiscard]] Look look(const Seed& seed) const {
     auto found = region_from(seed, kFirstThreshold);
