@@ -37,6 +37,7 @@ struct Pair {
   const FaceToCompare& before;
   const FaceToCompare& after;
   const Registration& registration;
+  const SpotMatches& matches;
 };
 
 /// True if the photo that does not list the spot shows a trace of it all the same.
@@ -99,17 +100,53 @@ ChangeKind kind_in_one_photo(const Pair& pair, const SpotGroup& group) {
                                                                        : ChangeKind::gone;
 }
 
-/// Merged or split, if what lies between the spots changed. A mark can only part what is one: it makes a
-/// merger doubtful in the before photo and a split in the after photo, and neither the other way round.
+/// One of the two photos, whose spots are parted where the other's are one.
+struct Parted {
+  const FaceToCompare& photo;
+  const FaceToCompare& other;
+  const cv::Mat& dark;  ///< what the photo's marks may hide, on the before photo's grid
+  FaceTransform to_other, to_before;
+};
+
+// A mark takes light away and never adds any: it can part what is one, and join nothing.
+bool parted_by_mark(const Parted& parted, const FaceGrid& before, const Junction& junction) {
+  const cv::Point2d mm = parted.to_before(junction.mm);
+  const double pitch = before.pitch.number();
+  const cv::Point at(cvRound(before.centre_px + mm.x / pitch), cvRound(before.centre_px - mm.y / pitch));
+  const bool inside = cv::Rect({0, 0}, parted.dark.size()).contains(at);
+  return !inside || parted.dark.at<unsigned char>(at) != 0 || pit_at(junction, parted.photo);
+}
+
+/// `became` if the other photo shows spot where matrix lies between these; unmeasured if only marks or pits
+/// lie between them; nothing if the same lies there in both photos.
+std::optional<ChangeKind> kind_by_light(
+    const Parted& parted, const FaceGrid& before, const std::vector<int>& ids, int one, ChangeKind became) {
+  std::optional<ChangeKind> kind;
+  for (const Junction& junction : junctions_between(parted.photo, ids)) {
+    const auto filled = filled_at(junction, parted.photo, parted.other, one, parted.to_other);
+    if (filled.value_or(0.0) < kFilled) continue;
+    if (!parted_by_mark(parted, before, junction)) return became;
+    kind = ChangeKind::unmeasured;
+  }
+  return kind;
+}
+
+/// Merged or split, if what lies between the spots changed.
 std::optional<ChangeKind> kind_by_junctions(const Pair& pair, const SpotGroup& group) {
   const FaceTransform& forth = pair.registration.first_to_second;
-  if (group.first_ids.size() > 1 && !group.marked_before &&
-      filled_between(pair.before, group.first_ids, pair.after, group.second_ids.front(), forth) >= kFilled)
-    return pit_between(pair.before, group.first_ids) ? ChangeKind::unmeasured : ChangeKind::merged;
-  if (group.second_ids.size() > 1 && !group.marked_after &&
-      filled_between(pair.after, group.second_ids, pair.before, group.first_ids.front(), forth.inverse()) >=
-          kFilled)
-    return pit_between(pair.after, group.second_ids) ? ChangeKind::unmeasured : ChangeKind::split;
+  const FaceGrid& grid = pair.before.face.grid;
+  if (group.first_ids.size() > 1)
+    return kind_by_light({pair.before, pair.after, pair.matches.dark_before, forth, {}},
+                         grid,
+                         group.first_ids,
+                         group.second_ids.front(),
+                         ChangeKind::merged);
+  if (group.second_ids.size() > 1)
+    return kind_by_light({pair.after, pair.before, pair.matches.dark_after, forth.inverse(), forth.inverse()},
+                         grid,
+                         group.second_ids,
+                         group.first_ids.front(),
+                         ChangeKind::split);
   return std::nullopt;
 }
 
@@ -177,8 +214,8 @@ int FaceChanges::count(ChangeKind kind) const {
 FaceChanges compare_faces(const FaceToCompare& before,
                           const FaceToCompare& after,
                           const Registration& registration) {
-  const Pair pair{before, after, registration};
   const SpotMatches matches = match_spots(before, after, registration);
+  const Pair pair{before, after, registration, matches};
   FaceChanges result{};
   result.registration = registration;
   result.common_area = matches.common_area;

@@ -14,15 +14,6 @@ namespace {
 
 constexpr double kRingFrom_mm = 0.3, kRingTo_mm = 1.0;  // clear of the flank, near enough for the same mottle
 
-constexpr double kPitNear_mm = 0.3;
-
-double distance_px(const Contour& a, const Contour& b) {
-  double least = std::numeric_limits<double>::infinity();
-  for (const cv::Point2d& p : a)
-    for (const cv::Point2d& q : b) least = std::min(least, (p - q).dot(p - q));
-  return std::sqrt(least);
-}
-
 /// An outline on the colour's grid, which has half the resolution; what lies round it within `margin_px` is
 /// seen too.
 struct Window {
@@ -73,19 +64,6 @@ SpotSum sum_of(const FaceToCompare& photo, const std::vector<int>& ids) {
   sum.centre_mm /= std::max(sum.area_mm2, 1e-9);
   sum.boundary_u_mm2 = std::sqrt(squares);
   return sum;
-}
-
-bool pit_between(const FaceToCompare& photo, const std::vector<int>& ids) {
-  const double near_px = kPitNear_mm / photo.face.grid.pitch.number();
-  const int reach = static_cast<int>(std::ceil(near_px));
-  return std::any_of(photo.map.pits.begin(), photo.map.pits.end(), [&](const Region& pit) {
-    const cv::Rect around(
-        pit.box.x - reach, pit.box.y - reach, pit.box.width + 2 * reach, pit.box.height + 2 * reach);
-    return std::count_if(ids.begin(), ids.end(), [&](int id) {
-             const Region& spot = photo.map.spot(id);
-             return !(around & spot.box).empty() && distance_px(pit.outline, spot.outline) <= near_px;
-           }) > 1;
-  });
 }
 
 Contour laid_outline(const Region& spot,

@@ -13,10 +13,6 @@ struct SpotSum {
 /// `ids` not empty. In the photo's own millimetres.
 [[nodiscard]] SpotSum sum_of(const FaceToCompare& photo, const std::vector<int>& ids);
 
-/// True if a pit or dark mark comes close to two of these spots: it may be what parts them. Over a light spot
-/// a pencil line is no darker than the matrix, so that it is known by its ends alone.
-[[nodiscard]] bool pit_between(const FaceToCompare& photo, const std::vector<int>& ids);
-
 /// The spot's outline on the other photo's grid.
 [[nodiscard]] Contour laid_outline(const Region& spot,
                                    const FaceGrid& from,

@@ -9,14 +9,17 @@
 namespace corefleck {
 namespace {
 
-/// Where two outlines come nearest to each other: the middle of all places within a pixel of the least
-/// distance, so that along a neck it is the neck's middle. Grid pixels.
-struct Junction {
-  cv::Point2d middle;
+// From the gap's middle line to its sides, and this much beyond: a dark end lies that near to both spots.
+constexpr double kMouth_mm = 0.3;
+
+struct Nearest {
+  cv::Point2d middle;  ///< grid pixels
   double distance_px;
 };
 
-Junction junction_of(const Contour& a, const Contour& b) {
+/// The middle of all places within a pixel of the least distance, so that along a neck it is the neck's
+/// middle.
+Nearest nearest_places(const Contour& a, const Contour& b) {
   double least = std::numeric_limits<double>::infinity();
   for (const cv::Point2d& p : a)
     for (const cv::Point2d& q : b) least = std::min(least, (p - q).dot(p - q));
@@ -49,28 +52,58 @@ std::optional<double> share_of_contrast(const FaceToCompare& photo,
 
 }  // namespace
 
-std::optional<double> filled_between(const FaceToCompare& parted,
-                                     const std::vector<int>& ids,
-                                     const FaceToCompare& joined,
-                                     int id,
-                                     const FaceTransform& parted_to_joined) {
-  const EqualBlur blur = equal_blur(parted, joined);
-  std::optional<double> most;
+std::vector<Junction> junctions_between(const FaceToCompare& photo, const std::vector<int>& ids) {
+  const FaceGrid& grid = photo.face.grid;
+  std::vector<Junction> junctions;
   for (const int one : ids) {
-    Junction nearest{{0.0, 0.0}, std::numeric_limits<double>::infinity()};
+    Nearest nearest{{0.0, 0.0}, std::numeric_limits<double>::infinity()};
     int other = one;
     for (const int another : ids) {
       if (another == one) continue;
-      const Junction junction = junction_of(parted.map.spot(one).outline, parted.map.spot(another).outline);
-      if (junction.distance_px < nearest.distance_px) nearest = junction, other = another;
+      const Nearest places = nearest_places(photo.map.spot(one).outline, photo.map.spot(another).outline);
+      if (places.distance_px < nearest.distance_px) nearest = places, other = another;
     }
-    const FaceGrid& grid = parted.face.grid;
-    const cv::Point2d mm(grid.x_mm(nearest.middle.x), grid.y_mm(nearest.middle.y));
-    const auto here = share_of_contrast(parted, {one, other}, mm, blur.to_first_mm);
-    const auto there = share_of_contrast(joined, {id}, parted_to_joined(mm), blur.to_second_mm);
-    if (here && there) most = std::max(most.value_or(-1.0), *there - *here);
+    const bool known = std::any_of(junctions.begin(), junctions.end(), [&](const Junction& junction) {
+      return junction.one == other && junction.other == one;
+    });
+    if (!known)
+      junctions.push_back({one,
+                           other,
+                           {grid.x_mm(nearest.middle.x), grid.y_mm(nearest.middle.y)},
+                           nearest.distance_px * grid.pitch.number()});
   }
-  return most;
+  return junctions;
+}
+
+bool pit_at(const Junction& junction, const FaceToCompare& photo) {
+  const double near_px = (0.5 * junction.gap_mm + kMouth_mm) / photo.face.grid.pitch.number();
+  const auto near = [&](const cv::Point2d& place, int id) {
+    const Contour& outline = photo.map.spot(id).outline;
+    return std::any_of(outline.begin(), outline.end(), [&](const cv::Point2d& p) {
+      return (p - place).dot(p - place) <= near_px * near_px;
+    });
+  };
+  const cv::Rect one = photo.map.spot(junction.one).box;
+  const int reach = static_cast<int>(std::ceil(near_px));
+  const cv::Rect around(one.tl() - cv::Point(reach, reach), one.size() + cv::Size(2 * reach, 2 * reach));
+  return std::any_of(photo.map.pits.begin(), photo.map.pits.end(), [&](const Region& pit) {
+    return !(around & pit.box).empty() &&
+           std::any_of(pit.outline.begin(), pit.outline.end(), [&](const cv::Point2d& place) {
+             return near(place, junction.one) && near(place, junction.other);
+           });
+  });
+}
+
+std::optional<double> filled_at(const Junction& junction,
+                                const FaceToCompare& parted,
+                                const FaceToCompare& joined,
+                                int id,
+                                const FaceTransform& parted_to_joined) {
+  const EqualBlur blur = equal_blur(parted, joined);
+  const auto here = share_of_contrast(parted, {junction.one, junction.other}, junction.mm, blur.to_first_mm);
+  const auto there = share_of_contrast(joined, {id}, parted_to_joined(junction.mm), blur.to_second_mm);
+  if (!here || !there) return std::nullopt;
+  return *there - *here;
 }
 
 }  // namespace corefleck

@@ -17,6 +17,8 @@ constexpr double kOverlap = 0.2;
 constexpr double kDark =
     0.05;  // of a spot, under what the other photo shows as a pit: a hollow, or a mark across it
 constexpr double kMark_mm2 = 1.0, kMarkReach_mm = 0.4, kSamePit = 0.3;
+// From a line's dark end to where it goes on over a spot: about a flank.
+constexpr double kGoesOn_mm = 0.25;
 constexpr double kWhole = 0.985;  // of a spot's pixels inside the common area: a stray pixel cuts no spot
 
 /// The second photo's maps on the first photo's grid.
@@ -41,10 +43,13 @@ cv::Mat filled(const std::vector<PixelPolygon>& pits, const cv::Size& size) {
   return mask;
 }
 
-/// The marks, widened: pits of some size that the other photo does not show, a pencil line for one. They are
-/// written over what lies beneath, and where they cross a spot they are no darker than the matrix, so that
-/// their surroundings are doubtful, too.
-cv::Mat marks_of(const std::vector<PixelPolygon>& pits, const cv::Mat& other, double pitch_mm) {
+/// The marks, widened by a reach: pits of some size that the other photo does not show, a pencil line for
+/// one. They are written over what lies beneath, and where they cross a spot they are no darker than the
+/// matrix, so that their surroundings are doubtful, too.
+cv::Mat marks_of(const std::vector<PixelPolygon>& pits,
+                 const cv::Mat& other,
+                 double pitch_mm,
+                 double reach_mm) {
   cv::Mat mask = cv::Mat::zeros(other.size(), CV_8UC1);
   for (const PixelPolygon& pit : pits) {
     const cv::Rect box = cv::boundingRect(pit) & cv::Rect({0, 0}, mask.size());
@@ -52,7 +57,7 @@ cv::Mat marks_of(const std::vector<PixelPolygon>& pits, const cv::Mat& other, do
     cv::Mat own = cv::Mat::zeros(box.size(), CV_8UC1);
     cv::fillPoly(own, std::vector<PixelPolygon>{pit}, cv::Scalar(255), cv::LINE_8, 0, -box.tl());
     if (cv::countNonZero(own & other(box)) > kSamePit * cv::countNonZero(own)) continue;
-    cv::polylines(mask, pit, true, cv::Scalar(255), std::max(1, cvRound(2.0 * kMarkReach_mm / pitch_mm)));
+    cv::polylines(mask, pit, true, cv::Scalar(255), std::max(1, cvRound(2.0 * reach_mm / pitch_mm)));
   }
   return mask;
 }
@@ -100,9 +105,15 @@ LaidMaps laid(const FaceToCompare& first, const FaceToCompare& second, const Reg
   const cv::Mat common = (first.map.outside == 0) & (result.outside == 0);
   const cv::Mat first_alone = common & (first.map.labels != 0) & (result.labels == 0),
                 second_alone = common & (first.map.labels == 0) & (result.labels != 0);
-  const cv::Mat first_marks = marks_of(here, there_shown, pitch), marks = marks_of(there, here_shown, pitch);
-  result.first_pits = here_shown | first_marks | hidden_beside(first_marks, second_alone);
-  result.pits = there_shown | marks | hidden_beside(marks, first_alone);
+  const auto dark = [&](const std::vector<PixelPolygon>& pits,
+                        const cv::Mat& shown,
+                        const cv::Mat& shown_by_other,
+                        const cv::Mat& lacking) -> cv::Mat {
+    return shown | marks_of(pits, shown_by_other, pitch, kMarkReach_mm) |
+           hidden_beside(marks_of(pits, shown_by_other, pitch, kGoesOn_mm), lacking);
+  };
+  result.first_pits = dark(here, here_shown, there_shown, second_alone);
+  result.pits = dark(there, there_shown, here_shown, first_alone);
   return result;
 }
 
@@ -261,9 +272,12 @@ double sum_over(const std::vector<int>& ids, const std::vector<double>& pixels) 
 SpotMatches match_spots(const FaceToCompare& first,
                         const FaceToCompare& second,
                         const Registration& registration) {
-  const Counts counts = counted(first, second, laid(first, second, registration));
+  const LaidMaps there = laid(first, second, registration);
+  const Counts counts = counted(first, second, there);
   const std::size_t first_spots = first.map.spots.size(), second_spots = second.map.spots.size();
   SpotMatches matches;
+  matches.dark_before = there.first_pits;
+  matches.dark_after = there.pits;
   const double pitch = first.face.grid.pitch.number();
   matches.common_area = SquareMillimetres{counts.common * pitch * pitch};
   matches.first_shares = shares(counts.first_common, counts.first_all);

@@ -48,6 +48,9 @@ struct SpotMatches {
   SquareMillimetres common_area;  ///< in the first photo's millimetres
   /// Share of each spot's pixels inside the common area, in the order of the spots.
   std::vector<double> first_shares, second_shares;
+  /// Where a dark place or mark of the before (first) or the after (second) photo may hide what is there: on
+  /// the first photo's grid. CV_8UC1
+  cv::Mat dark_before, dark_after;
 };
 
 [[nodiscard]] SpotMatches match_spots(const FaceToCompare& first,
