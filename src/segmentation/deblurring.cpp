@@ -15,6 +15,10 @@ constexpr int kFiner = 5;  // odd, so that pixel centres fall on nodes of the fi
 constexpr int kMargin_px = 6;
 constexpr int kPasses = 4;
 constexpr double kWide = 8.0;  // radius in sigmas beyond which blur leaves the plateau alone
+// Radius in sigmas below which blur rounds a long or lobed region, so that its shape must be found, too.
+constexpr double kNarrow = 3.0;
+constexpr int kReshapings = 10;
+constexpr double kShapeSmoothing_px = 0.4;
 
 cv::Rect margin_around(const cv::Rect& box, const cv::Size& size) {
   return cv::Rect(box.x - kMargin_px,
@@ -44,6 +48,38 @@ float plateau_of(const cv::Mat& fine, const std::vector<cv::Point>& deep) {
   return *middle;
 }
 
+/// Pixels of the finer grid from the boundary, positive inside.
+cv::Mat signed_distance(const cv::Mat& inside) {
+  cv::Mat within, beyond;
+  cv::distanceTransform(inside, within, cv::DIST_L2, 5);
+  cv::distanceTransform(inside == 0, beyond, cv::DIST_L2, 5);
+  return within - beyond;
+}
+
+/// The region as blur shows it, from its crisp shape: within half the plateau's height.
+cv::Mat shown(const cv::Mat& crisp, const std::vector<cv::Point>& deep, double sigma) {
+  cv::Mat blurred;
+  crisp.convertTo(blurred, CV_32F, 1.0 / 255.0);
+  cv::GaussianBlur(blurred, blurred, {}, sigma, sigma, cv::BORDER_CONSTANT);
+  return blurred > 0.5F * plateau_of(blurred, deep);
+}
+
+/// Area over the drawn shape's of the shape that looks like the drawn one under the blur: its boundary is
+/// moved by as much as what it would look like lies beside the drawn one, until that lies on it.
+double reshaped_ratio(const cv::Mat& shape, const std::vector<cv::Point>& deep, double sigma) {
+  const cv::Mat drawn_distance = signed_distance(shape > 0.5);
+  cv::Mat distance = drawn_distance.clone();
+  for (int pass = 0; pass < kReshapings; ++pass) {
+    const cv::Mat looks = shown(distance > 0.0, deep, sigma);
+    if (cv::countNonZero(looks) == 0) break;
+    cv::Mat moved = distance + drawn_distance - signed_distance(looks);
+    cv::GaussianBlur(moved, moved, {}, kFiner * kShapeSmoothing_px);
+    if (cv::countNonZero(moved > 0.0) == 0) break;
+    distance = moved;
+  }
+  return level_area(distance, 0.0F) / std::max(1.0, level_area(drawn_distance, 0.0F));
+}
+
 }  // namespace
 
 double deblurring_ratio(const cv::Mat& contrast, const HalfContrastRegion& region, double sigma_px) {
@@ -56,6 +92,8 @@ double deblurring_ratio(const cv::Mat& contrast, const HalfContrastRegion& regio
   const double drawn_area = cv::sum(shape)[0];
   const std::vector<cv::Point> deep = deep_pixels(mask);
   if (drawn_area < 1.0 || deep.empty()) return 1.0;
+  if (area < CV_PI * kNarrow * kNarrow * sigma_px * sigma_px)
+    return reshaped_ratio(shape, deep, kFiner * sigma_px);
   // A shape g times as large under the blur looks, but for its scale, like this one under blur / g.
   double growth = 1.0;
   for (int pass = 0; pass < kPasses; ++pass) {
