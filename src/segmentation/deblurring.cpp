@@ -41,6 +41,7 @@ cv::Mat drawn(const cv::Mat& contrast, const cv::Mat& mask, float threshold) {
 
 float plateau_of(const cv::Mat& fine, const std::vector<cv::Point>& deep) {
   std::vector<float> values;
+  values.reserve(deep.size());
   for (const cv::Point& p : deep)
     values.push_back(fine.at<float>(p * kFiner + cv::Point(kFiner / 2, kFiner / 2)));
   const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
