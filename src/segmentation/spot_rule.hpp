@@ -35,7 +35,8 @@ struct Evidence {
 
 /// Heights of the light regions that mottle and grain make on one face, by their size: the more of them, the
 /// higher the highest, and what a region must exceed rises with their number. Larger regions of mottle are
-/// rarer and weaker, so a region is held against those of about its own size and up.
+/// rarer and mostly weaker, so a region is held against those of about its own size and up; against far
+/// larger ones, stains and trowel marks, only where there are too few others.
 class MottlePopulation {
  public:
   /// `weight`: for how many regions this one stands.
@@ -47,7 +48,7 @@ class MottlePopulation {
   struct Member {
     double area_px, height, weight;
   };
-  std::vector<Member> members_;
+  std::vector<Member> members_;  // by area
 };
 
 }  // namespace corefleck

@@ -98,3 +98,18 @@ TEST_CASE("mottle's population: a large region is not held against small ones", 
   CHECK(mottle.limit(30.0) > 0.0);
   CHECK(mottle.limit(300.0) == 0.0);
 }
+
+TEST_CASE("mottle's population: stains say nothing of grains where there are enough grains",
+          "[segmentation]") {
+  MottlePopulation grains, few_grains;
+  for (int i = 1; i <= 30; ++i) grains.add(30.0, 0.002 * i, 1.0);
+  for (int i = 1; i <= 10; ++i) few_grains.add(30.0, 0.006 * i, 1.0);
+  const double limit = grains.limit(30.0);
+  for (int i = 1; i <= 30; ++i) {
+    grains.add(3000.0, 0.01 * i, 1.0);
+    few_grains.add(3000.0, 0.01 * i, 1.0);
+  }
+  CHECK_THAT(grains.limit(30.0), WithinRel(limit, 1e-12));
+  CHECK(grains.limit(1000.0) > 3.0 * limit);
+  CHECK(few_grains.limit(30.0) > limit);
+}
