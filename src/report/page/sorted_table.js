@@ -34,13 +34,19 @@ function makeSortedTable(of, events) {
     return sort.down ? -order : order;
   }
 
+  // A row to be copied: thousands are made in half the time of putting each together.
+  const blank = html("tr", {}, html("th", { scope: "row", class: "number" }, html("button", { type: "button", class: "go" })),
+    ...of.columns.slice(1).map((column) => html("td", { class: column.words ? "words" : "number" })));
   function row(item) {
-    const cells = of.columns.map((column, i) => {
-      if (i > 0) return html("td", { class: column.words ? "words" : "number" }, column.write(item));
-      const button = html("button", { type: "button", class: "go", "aria-label": of.goTo(item) }, column.write(item));
-      return html("th", { scope: "row", class: "number" }, button);
-    });
-    const node = html("tr", { "data-spot": of.idOf(item), class: of.rowClass?.(item) }, ...cells);
+    const node = blank.cloneNode(true), button = node.firstChild.firstChild, special = of.rowClass?.(item);
+    node.setAttribute("data-spot", of.idOf(item));
+    if (special) node.className = special;
+    button.setAttribute("aria-label", of.goTo(item));
+    let cell = node.firstChild;
+    for (const [i, column] of of.columns.entries()) {
+      (i === 0 ? button : cell).textContent = column.write(item);
+      cell = cell.nextSibling;
+    }
     if (of.idOf(item) === hot) node.classList.add("hot");
     if (of.idOf(item) === picked) node.classList.add("picked");
     return node;
@@ -57,6 +63,11 @@ function makeSortedTable(of, events) {
   }
   function addLater() {
     if (rows.size >= shown.length) return;
+    if (document.readyState !== "complete") {
+      window.addEventListener("load", () => addLater(), { once: true });  // the page itself first
+      return;
+    }
+    clearTimeout(later);
     later = setTimeout(() => {
       addRows(IN_TURN);
       addLater();
