@@ -244,9 +244,10 @@ function makePicture(island, events) {
     Number(((x - 0.5 - grid.centre_px) * grid.mm_per_px).toFixed(4)),
     Number(((grid.centre_px - (y - 0.5)) * grid.mm_per_px).toFixed(4))];
   const toUnits = ([x, y]) => ({ x: x / grid.mm_per_px + grid.centre_px + 0.5, y: grid.centre_px - y / grid.mm_per_px + 0.5 });
+  /** Or nearly: what reaches into the view from beside it. */
   function inView({ x_mm, y_mm }) {
-    const { x, y } = toUnits([x_mm, y_mm]);
-    return x >= view.x && y >= view.y && x <= view.x + view.size && y <= view.y + view.size;
+    const { x, y } = toUnits([x_mm, y_mm]), margin = 0.1 * view.size;
+    return Math.max(view.x - x, view.y - y, x - view.x - view.size, y - view.y - view.size) <= margin;
   }
   const cornersInMm = () => drawing.corners.map(toMm);
   const pathOf = (outline) => outline.map(toUnits).map((p, i) => `${i ? "L" : "M"}${p.x.toFixed(2)} ${p.y.toFixed(2)}`).join("") + "Z";

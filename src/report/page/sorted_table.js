@@ -94,6 +94,15 @@ function makeSortedTable(of, events) {
     rows.get(before)?.classList.remove(name);
     rows.get(now)?.classList.add(name);
   }
+  // Where the picked row stands is asked for when the table is seen: the answer costs the layout of all rows,
+  // a second where there are thousands, and whoever clicks in the picture would wait for it.
+  const frame = byId(`${of.name}-scroll`);
+  let inSight = false, awaited = false;
+  new IntersectionObserver((entries) => {
+    inSight = entries[entries.length - 1].isIntersecting;
+    if (inSight && awaited) reveal();
+  }).observe(table.closest("section"));
+
   function setHot(id) {
     mark("hot", hot, id);
     hot = id;
@@ -102,8 +111,13 @@ function makeSortedTable(of, events) {
     if (picked === id) return;  // a table made anew: it stays where it is
     mark("picked", picked, id);
     picked = id;
-    if (id !== null && !rows.has(id)) addRest();
-    const node = rows.get(id), frame = byId(`${of.name}-scroll`);
+    awaited = id !== null;
+    if (inSight) reveal();
+  }
+  function reveal() {
+    awaited = false;
+    if (picked !== null && !rows.has(picked)) addRest();
+    const node = rows.get(picked);
     if (!node) return;
     // Within its own frame: the page itself stays where the reader is.
     const head = table.tHead.offsetHeight;
