@@ -123,7 +123,7 @@ const cases = {
       const body = document.querySelector("#many-table tbody"), rows = () => [...body.rows].map((row) => Number(row.dataset.spot));
       const table = makeSortedTable({
         name: "many", columns: [{ key: "id", label: "No.", write: (item) => String(item.id) }, { key: "size", label: "Size", write: (item) => String(item.size) }],
-        idOf: (item) => item.id, goTo: (item) => `Row ${item.id}`, passes: () => true, counted: (now, all) => `${now} of ${all}`, none: "none", noneLeft: "none",
+        idOf: (item) => item.id, goTo: (item) => `Row ${item.id}`, passing: () => () => true, counted: (now, all) => `${now} of ${all}`, none: "none", noneLeft: "none",
       }, { hover() {}, pick() {}, filtered() {} });
       const items = Array.from({ length: 1000 }, (_, i) => ({ id: i + 1, size: (i * 7919) % 1000 }));
       const of = {};

@@ -1,8 +1,9 @@
 "use strict";
 // A table of spots: sorted by any column, filtered, and tied to the picture.
 
-/** `of.name` is the first part of the ids of table, frame, filter and count; `of.columns` have key, label, write
- * `words` where they hold text, and `value` where they are sorted by something else; the first one holds the button that picks the row. */
+/** `of.name` is the first part of the ids of table, frame, filter and count; `of.passing()` gives what tells whether an item passes the
+ * filter as it stands; `of.columns` have key, label, write, `words` where they hold text, and `value` where they are sorted by
+ * something else; the first one holds the button that picks the row. */
 function makeSortedTable(of, events) {
   const AT_ONCE = 60, IN_TURN = 300;  // rows: more than the frame shows, and as many as the page answers between
   const { html, byId, isNumber } = Elements;
@@ -25,13 +26,15 @@ function makeSortedTable(of, events) {
     table.tHead.replaceChildren(html("tr", {}, ...cells));
   }
 
-  function compare(a, b) {
-    const { value } = of.columns.find((column) => column.key === sort.key);
-    const [x, y] = value ? [value(a), value(b)] : [a[sort.key], b[sort.key]];
-    const missing = (value) => !isNumber(value) && typeof value !== "string";
-    if (missing(x) !== missing(y)) return missing(x) ? 1 : -1;  // not measured: last, whichever way
-    const order = x < y ? -1 : x > y ? 1 : of.idOf(a) - of.idOf(b);
-    return sort.down ? -order : order;
+  const missing = (value) => !isNumber(value) && typeof value !== "string";
+  function inOrder(list) {
+    const { key, down } = sort, value = of.columns.find((column) => column.key === key).value ?? ((item) => item[key]);
+    return list.sort((a, b) => {
+      const x = value(a), y = value(b);
+      if (missing(x) !== missing(y)) return missing(x) ? 1 : -1;  // not measured: last, whichever way
+      const order = x < y ? -1 : x > y ? 1 : of.idOf(a) - of.idOf(b);
+      return down ? -order : order;
+    });
   }
 
   // A row to be copied: thousands are made in half the time of putting each together.
@@ -76,7 +79,7 @@ function makeSortedTable(of, events) {
 
   function show() {
     clearTimeout(later);
-    shown = items.filter(of.passes).sort(compare);
+    shown = inOrder(items.filter(of.passing()));
     rows = new Map();
     body.replaceChildren();
     addRows(AT_ONCE);
