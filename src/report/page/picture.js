@@ -49,14 +49,14 @@ function makePicture(island, events) {
     for (const id of nodes.keys()) {
       const spot = events.spot(id), roomy = (spot?.ecd_mm ?? 0) / grid.mm_per_px * scale >= room;
       if (numbers.has(id)) numbers.get(id).classList.toggle("roomy", roomy);
-      else if (roomy && spot && inView(spot)) wanting.push(id);
+      else if (roomy && spot && inView(spot)) wanting.push(spot);
     }
     // All sizes are asked for before anything is added: an answer after a change costs the layout of all of it.
-    const boxes = wanting.map((id) => nodes.get(id).getBBox());
-    wanting.forEach((id, i) => {
-      const text = addNumber(id, boxes[i].x + boxes[i].width, boxes[i].y + boxes[i].height / 2);
+    const boxes = wanting.map(({ spot_id }) => nodes.get(spot_id).getBBox());
+    wanting.forEach(({ spot_id, x_mm, y_mm }, i) => {
+      const text = addNumber(spot_id, boxes[i].x + boxes[i].width, toUnits([x_mm, y_mm]).y);
       text.classList.add("roomy");
-      text.style.visibility = uncounted(id) ? "hidden" : "";
+      text.style.visibility = uncounted(spot_id) ? "hidden" : "";
     });
   }
 
