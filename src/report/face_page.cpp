@@ -47,13 +47,28 @@ Json shown_spots(const SpotMap& map, const FaceMeasurement& figures) {
   Json list = Json::array();
   for (std::size_t i = 0; i < map.spots.size(); ++i) {
     const Region& spot = map.spots[i];
+    list.push_back(
+        {{"id", spot.id}, {"path", svg_path(spot)}, {"label", spot_label(figures.spots[i], spot.id)}});
+  }
+  return list;
+}
+
+/// How wide a spot is on the screen that has its number beside it: among many, numbers would lie over one
+/// another. As picture.js has it, which writes the others when the picture is zoomed.
+double room_for_number_px(std::size_t spots) { return spots > 300 ? 22.0 : spots > 60 ? 11.0 : 0.0; }
+constexpr double kPictureSide_px = 800.0;  // on a desk, the whole face shown
+
+Json shown_numbers(const SpotMap& map, const FaceMeasurement& figures, const CalibratedFace& face) {
+  const double px_per_mm = kPictureSide_px / face.grid.size_px / face.grid.pitch.number();
+  Json list = Json::array();
+  for (std::size_t i = 0; i < map.spots.size(); ++i) {
+    const Region& spot = map.spots[i];
+    if (figures.spots[i].ecd.number() * px_per_mm < room_for_number_px(map.spots.size())) continue;
     double right = 0.0;
     for (const cv::Point2d& p : spot.outline) right = std::max(right, p.x);
     list.push_back({{"id", spot.id},
-                    {"path", svg_path(spot)},
                     {"x", fixed(right + 0.5, 1)},
-                    {"y", fixed(polygon_centroid(spot.outline).y + 0.5, 1)},
-                    {"label", spot_label(figures.spots[i], spot.id)}});
+                    {"y", fixed(polygon_centroid(spot.outline).y + 0.5, 1)}});
   }
   return list;
 }
@@ -80,6 +95,7 @@ Json picture_data(const MeasuredFace& measured, const std::string& jpeg) {
           {"bar_px", fixed(step_mm / pitch, 2)},
           {"bar_mm", fixed(step_mm, 0)},
           {"spots", shown_spots(map, found_figures(measured))},
+          {"numbers", shown_numbers(map, found_figures(measured), face)},
           {"pits", std::move(pits)},
           {"glare", std::move(glare)},
           {"chips",

@@ -1,5 +1,6 @@
 #include "page_shell.hpp"
 
+#include "ascii_text.hpp"
 #include "neutral.hpp"
 #include "page_assets.hpp"
 
@@ -55,7 +56,7 @@ std::string body_of(const PageSection& section) {
 // Inside a script element only "</" and "<!--" could end or open anything; in JSON a '<' stands in strings
 // only, where this says the same.
 std::string island_text(const Json& island) {
-  const std::string plain = island.dump(-1, ' ', false, Json::error_handler_t::replace);
+  const std::string plain = island.dump(-1, ' ', /*ensure_ascii=*/true, Json::error_handler_t::replace);
   std::string text;
   text.reserve(plain.size() + plain.size() / 64);
   for (const char c : plain) {
@@ -78,7 +79,7 @@ std::string page_html(const Page& page) {
     entry.set("body", body_of(section));
     sections.push_back(entry);
   }
-  for (const std::string_view name : page.scripts) scripts.push_back(data{std::string(page_asset(name))});
+  for (const std::string_view name : page.scripts) scripts.push_back(data{ascii_script(page_asset(name))});
   for (const std::string_view sentence : kSafetyCautions) safety.push_back(data{std::string(sentence)});
   data packed{data::type::list};
   for (const auto& [id, base64] : page.packed) {
@@ -94,14 +95,14 @@ std::string page_html(const Page& page) {
   values.set("version", page.program_version);
   values.set("skip_section", page.skip.section);
   values.set("skip_words", page.skip.words);
-  values.set("style", std::string(page_asset("page.css")));
+  values.set("style", ascii_style(page_asset("page.css")));
   values.set("head", filled("head.mustache", template_data(page.head)));
   values.set("sections", sections);
   values.set("scripts", scripts);
   values.set("safety", safety);
   values.set("neutral", std::string(kNeutralSentence));
   values.set("island", island_text(page.island));
-  return filled("shell.mustache", values);
+  return ascii_markup(filled("shell.mustache", values));
 }
 
 }  // namespace corefleck

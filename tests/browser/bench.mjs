@@ -98,8 +98,8 @@ export class TrackBench {
   close() { rmSync(this.folder, { recursive: true, force: true }); }
 }
 
-/** A page that waits until the scripts are done, and notes each error and each request that leaves the file. */
-export async function opened(browser, url, options = {}) {
+/** A page that waits until the scripts are done, and notes each error and each request that leaves the file. `before` runs in it first. */
+export async function opened(browser, url, { before, ...options } = {}) {
   const context = await browser.newContext({ viewport: { width: 1280, height: 900 }, acceptDownloads: true, reducedMotion: "reduce", ...options });
   const page = await context.newPage();
   page.trouble = [];
@@ -108,6 +108,7 @@ export async function opened(browser, url, options = {}) {
   page.on("request", (request) => {
     if (!/^(file|data|blob):/.test(request.url())) page.trouble.push(`asked for ${request.url()}`);
   });
+  if (before) await page.addInitScript(before);
   await page.goto(url);
   if (options.javaScriptEnabled !== false) await page.waitForSelector("html[data-ready]");
   return page;

@@ -1,7 +1,49 @@
 import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
+import { pathToFileURL } from "node:url";
 import { Bench, opened, seriousFaults } from "./bench.mjs";
 
 const ids = (page) => page.$$eval("#spot-table tbody tr[data-spot]", (rows) => rows.map((row) => Number(row.dataset.spot)));
+
+/** A measured page with its spots over and over until there are `count` of them, none wide enough for a number: no sample photo has thousands. */
+function manyTimes(html, count) {
+  const island = JSON.parse(html.match(/id="island">(.*?)<\/script>/s)[1]), { rows, columns } = island.spots, found = rows.length;
+  for (const row of rows) row[columns.indexOf("ecd_mm")] *= 0.1;
+  const lines = html.match(/<path class="spot" id="spot-\d+".*\n/g), more = [];
+  for (let id = found + 1; id <= count; ++id) {
+    const of = (id - 1) % found;
+    rows.push([id, ...rows[of].slice(1)]);
+    island.spot_px.push(island.spot_px[of]);
+    more.push(lines[of].replace(/ id="spot-\d+" data-spot="\d+"/, ` id="spot-${id}" data-spot="${id}"`));
+  }
+  const last = lines[found - 1];
+  return html.replace(/(id="island">).*?(<\/script>)/s, (_, start, end) => start + JSON.stringify(island) + end).replace(last, () => last + more.join(""));
+}
+
+/** Counts what the page's scripts make, and how often they ask for what the browser has to lay out first. */
+function countWork() {
+  window.work = { made: 0, asked: 0 };
+  const counted = (of, name, what, number = () => 1) => {
+    const own = of[name];
+    of[name] = function (...args) {
+      const result = own.apply(this, args);
+      window.work[what] += number(result, args);
+      return result;
+    };
+  };
+  counted(Document.prototype, "createElement", "made");
+  counted(Document.prototype, "createElementNS", "made");
+  counted(Node.prototype, "cloneNode", "made", (node, [deep]) => 1 + (deep && node.querySelectorAll ? node.querySelectorAll("*").length : 0));
+  for (const [of, name] of [[Element, "getBoundingClientRect"], [SVGGraphicsElement, "getBBox"], [SVGGraphicsElement, "getScreenCTM"], [window, "getComputedStyle"]])
+    counted(of.prototype ?? of, name, "asked");
+  for (const [of, name] of [[HTMLElement, "offsetTop"], [HTMLElement, "offsetHeight"], [HTMLElement, "offsetWidth"], [Element, "clientHeight"], [Element, "clientWidth"], [Element, "scrollTop"]]) {
+    const { get, ...rest } = Object.getOwnPropertyDescriptor(of.prototype, name);
+    Object.defineProperty(of.prototype, name, { ...rest, get() { ++window.work.asked; return get.call(this); } });
+  }
+  window.addEventListener("load", () => {
+    window.atLoad = { ...window.work, elements: document.querySelectorAll("*").length, style: document.getElementById("picture").getAttribute("style") };
+  });
+}
 
 const cases = {
   async "the page shows the figures of summary.csv and every spot of spots.csv"(browser) {
@@ -81,7 +123,7 @@ const cases = {
       const body = document.querySelector("#many-table tbody"), rows = () => [...body.rows].map((row) => Number(row.dataset.spot));
       const table = makeSortedTable({
         name: "many", columns: [{ key: "id", label: "No.", write: (item) => String(item.id) }, { key: "size", label: "Size", write: (item) => String(item.size) }],
-        idOf: (item) => item.id, goTo: (item) => `Row ${item.id}`, passes: () => true, counted: (now, all) => `${now} of ${all}`, none: "none", noneLeft: "none",
+        idOf: (item) => item.id, goTo: (item) => `Row ${item.id}`, passing: () => () => true, counted: (now, all) => `${now} of ${all}`, none: "none", noneLeft: "none",
       }, { hover() {}, pick() {}, filtered() {} });
       const items = Array.from({ length: 1000 }, (_, i) => ({ id: i + 1, size: (i * 7919) % 1000 }));
       const of = {};
@@ -92,6 +134,9 @@ const cases = {
       document.querySelector("#many-table th[data-key=size] button").click();
       of.sorted = rows();
       table.setPicked(items.find((item) => item.size === 999).id);
+      // The row itself comes with the others, or at once where the table is looked at.
+      document.getElementById("many-scroll").scrollIntoView();
+      while (!body.querySelector(".picked")) await new Promise((later) => setTimeout(later, 5));
       of.picked = { rows: rows(), marked: Number(body.querySelector(".picked").dataset.spot) };
       table.setRows(items);
       window.dispatchEvent(new Event("beforeprint"));
@@ -105,6 +150,52 @@ const cases = {
     assert.deepEqual(seen.picked, { rows: bySize, marked: bySize[999] });
     assert.deepEqual(seen.printed, bySize);
     assert.deepEqual(page.trouble, []);
+    bench.close();
+  },
+
+  async "a page of thousands of spots opens without more work for each, and a click in it waits for no table"(browser) {
+    const bench = new Bench(), measured = bench.measure("out"), html = readFileSync(measured.html, "utf8");
+    const pages = [];
+    for (const count of [1000, 2000]) {
+      bench.write(`${count}.html`, manyTimes(html, count));
+      const page = await opened(browser, pathToFileURL(bench.path(`${count}.html`)).href, { before: countWork });
+      await page.waitForFunction(() => window.atLoad);
+      assert.equal(await page.locator("#picture .spot").count(), count);
+      pages.push(page);
+    }
+    const [few, many] = await Promise.all(pages.map((page) => page.evaluate(() => window.atLoad)));
+    assert.ok(few.made > 200, "the scripts make something");
+    // Bars of a plot or fields of dark lines may differ; an element a spot would be a thousand.
+    assert.ok(many.made - few.made < 50, `the scripts make ${few.made} elements for 1000 spots, ${many.made} for 2000`);
+    assert.ok(many.elements - few.elements < 1050, `${few.elements} elements for 1000 spots, ${many.elements} for 2000`);
+    assert.deepEqual([few.asked, many.asked], [0, 0], "nothing asks for a size while the page opens");
+    assert.equal(many.style, null, "a style of the whole picture would be worked out again for every spot in it");
+
+    const page = pages[1];
+    await page.waitForFunction(() => document.querySelectorAll("#spot-table tbody tr").length === 2000);
+    await page.evaluate(() => {
+      window.rowsAsked = 0;
+      const { get, ...rest } = Object.getOwnPropertyDescriptor(HTMLElement.prototype, "offsetTop");
+      Object.defineProperty(HTMLElement.prototype, "offsetTop", { ...rest, get() { ++window.rowsAsked; return get.call(this); } });
+    });
+    await page.click("#spot-1990");
+    assert.match(await page.textContent("#spot-card"), /Spot 1990/);
+    assert.ok(await page.locator("#spot-table tr.picked[data-spot='1990']").count());
+    assert.equal(await page.evaluate(() => window.rowsAsked), 0, "a table out of sight is not laid out for a click in the picture");
+    // Looked at closely, a small spot has its number too, and those out of the view wait for theirs.
+    for (let i = 0; i < 8; ++i) await page.click("#zoom-in");
+    await page.focus("#spot-1990");
+    await page.keyboard.press("ArrowRight");
+    assert.ok(await page.locator("#layer-numbers text[data-spot='1991']").isVisible());
+    assert.ok(await page.locator("#layer-numbers text").count() < 1000);
+    await page.click("#zoom-whole");
+    assert.equal(await page.locator("#layer-numbers text:visible").count(), 0);
+    await page.evaluate(() => document.getElementById("spot-scroll").scrollIntoView());
+    await page.waitForFunction(() => {
+      const row = document.querySelector("#spot-table .picked").getBoundingClientRect(), frame = document.getElementById("spot-scroll").getBoundingClientRect();
+      return row.top >= frame.top && row.bottom <= frame.bottom + 1;
+    });
+    assert.deepEqual(pages.flatMap(({ trouble }) => trouble), []);
     bench.close();
   },
 

@@ -50,7 +50,7 @@ TEST_CASE("growth page: names of cores and photos are text, and needs nothing fr
 
 TEST_CASE("growth page: figures of growth.csv, rows of tracks.csv, a mark a visit", "[report]") {
   const CoreReport core = listed_core("A");
-  const std::string html = growth_html({core}, kContext);
+  const std::string html = as_read(growth_html({core}, kContext));
   const auto row = nlohmann::json::parse(growth_json({core})).at(0);
   const auto island = island_of(html);
   CHECK(island.at("tracks").at("rows").size() == 4);

@@ -1,12 +1,16 @@
+#include "ascii_text.hpp"
 #include "base64.hpp"
 #include "jpeg_file.hpp"
 #include "label_runs.hpp"
 #include "report/made_face.hpp"
 #include "report/read_page.hpp"
+#include "svg_path.hpp"
 
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
 
+#include <algorithm>
+#include <cmath>
 #include <regex>
 
 using namespace corefleck;
@@ -25,6 +29,25 @@ MeasuredFace face_of(const std::string& photo) {
 }
 
 std::string page_of(const std::string& photo) { return report_html(face_of(photo), made_context()); }
+
+/// Corners of path data of one closed outline: "M" and a place, then steps.
+Contour corners_of(const std::string& path) {
+  const std::regex number("-?[0-9]*\\.?[0-9]+");
+  std::vector<double> numbers;
+  for (std::sregex_iterator found(path.begin(), path.end(), number), end; found != end; ++found)
+    numbers.push_back(std::stod(found->str()));
+  Contour corners;
+  cv::Point2d at(0.0, 0.0);
+  for (std::size_t i = 0; i + 1 < numbers.size(); i += 2)
+    corners.push_back(at += cv::Point2d(numbers[i], numbers[i + 1]));
+  return corners;
+}
+
+double distance_to_line(const cv::Point2d& p, const cv::Point2d& a, const cv::Point2d& b) {
+  const cv::Point2d along = b - a;
+  const double share = std::clamp((p - a).dot(along) / std::max(along.dot(along), 1e-12), 0.0, 1.0);
+  return cv::norm(p - a - share * along);
+}
 
 }  // namespace
 
@@ -55,6 +78,38 @@ TEST_CASE("JPEG: nothing of nothing, and a picture of a picture", "[report]") {
   REQUIRE(file.size() > 100);
   CHECK(static_cast<unsigned char>(file[0]) == 0xFF);
   CHECK(static_cast<unsigned char>(file[1]) == 0xD8);
+}
+
+TEST_CASE("ASCII text: other characters as markup, scripts and styles write them", "[report]") {
+  const std::string text = "a² Δ–😀<";
+  CHECK(ascii_markup(text) == "a&#178; &#916;&#8211;&#128512;<");
+  CHECK(ascii_script(text) == "a\\u00b2 \\u0394\\u2013\\ud83d\\ude00<");
+  CHECK(ascii_style(text) == "a\\b2  \\394 \\2013 \\1f600 <");
+  CHECK(ascii_markup("plain & simple") == "plain & simple");
+  CHECK(ascii_markup("") == "");  // NOLINT(readability-container-size-empty)
+  CHECK(ascii_markup("cut \xC3") == "cut &#65533;");
+  CHECK(ascii_markup("\x80 odd") == "&#65533; odd");
+}
+
+TEST_CASE("SVG path: an outline as a place and steps, by hand", "[report]") {
+  // Pixel centres at whole numbers here, pixel edges there: half a pixel more.
+  CHECK(svg_path(Contour{{0.0, 0.0}, {10.0, 0.0}, {10.0, 8.5}, {0.0, 8.5}}) == "M.5 .5l10 0 0 8.5-10 0Z");
+  CHECK(svg_path(Contour{{3.0, 3.0}, {4.0, 4.0}}).empty());
+}
+
+TEST_CASE("SVG path: its corners follow the outline to a quarter of a pixel, all the way round", "[report]") {
+  for (const Region& spot : made_face({.spots = 12}).spots.spots) {
+    const Contour corners = corners_of(svg_path(spot.outline));
+    REQUIRE(corners.size() > 6);
+    for (const cv::Point2d& p : spot.outline) {
+      double nearest = 1e9;
+      for (std::size_t i = 0; i < corners.size(); ++i)
+        nearest = std::min(
+            nearest,
+            distance_to_line(p + cv::Point2d(0.5, 0.5), corners[i], corners[(i + 1) % corners.size()]));
+      CHECK(nearest < 0.25);  // 0.15 of leaving corners out, and the rounding to tenths
+    }
+  }
 }
 
 TEST_CASE("page: a photo's name and a caution's detail are text, never markup", "[report]") {
@@ -88,6 +143,27 @@ TEST_CASE("page: says what was measured, of which photo, and what it does not sa
   CHECK(island.at("spots").at("rows").size() == made.figures.spots.size());
   CHECK(island.at("figures").at("area_fraction_pct") ==
         Json::parse(record_json(made, made_context())).at("figures").at("area_fraction_pct"));
+}
+
+TEST_CASE("page: is ASCII, as the browser reads it fastest, and says the same", "[report]") {
+  const std::string html = page_of("Güte Δ.jpg");
+  CHECK(std::none_of(html.begin(), html.end(), [](char c) { return static_cast<unsigned char>(c) > 127; }));
+  CHECK_THAT(as_read(html), Contains("<h1>Güte Δ.jpg</h1>") && Contains(" mm², ECD "));
+  CHECK(island_of(html).at("photo") == "Güte Δ.jpg");
+}
+
+TEST_CASE("page: among hundreds of spots only wide ones have a number from the start", "[report]") {
+  const auto numbers = [](const std::string& html) { return count_of(html, "<text data-spot"); };
+  CHECK(numbers(page_of("core.jpg")) == 4);
+  const MeasuredFace many = made_face({.spots = 400, .pitch_mm = 0.1});
+  REQUIRE(many.spots.spots.size() > 300);
+  // 22 px of a picture of 800.
+  const double least_mm = 22.0 / 800.0 * many.face.grid.size_px * many.face.grid.pitch.number();
+  const auto wide = std::count_if(many.figures.spots.begin(),
+                                  many.figures.spots.end(),
+                                  [&](const SpotFigures& spot) { return spot.ecd.number() >= least_mm; });
+  REQUIRE((wide > 0 && wide < 100));
+  CHECK(numbers(report_html(many, made_context())) == static_cast<std::size_t>(wide));
 }
 
 TEST_CASE("page: a face without spots and a photo without a card have pages too", "[report]") {

@@ -121,7 +121,7 @@ TEST_CASE("pair page: no id stands twice, and every part is there", "[report]") 
 
 TEST_CASE("pair page: rows of changes.csv, each with its class, outlines and sign", "[report]") {
   const MadePair pair;
-  const std::string html = pair.changes_page();
+  const std::string html = as_read(pair.changes_page());
   const auto island = island_of(html);
   CHECK(island.at("row_kinds") == nlohmann::json({"new", "grown", "gone", "merged"}));
   CHECK(island.at("table").at("rows").size() == 4);
@@ -138,7 +138,7 @@ TEST_CASE("pair page: rows of changes.csv, each with its class, outlines and sig
 
 TEST_CASE("pair page: its figures are those of the CSV", "[report]") {
   const MadePair pair;
-  const std::string html = pair.changes_page();
+  const std::string html = as_read(pair.changes_page());
   const auto cells = second_line(comparison_csv(pair.changes));
   CHECK(cells.at(5) == "3.03000");  // by hand: 3.03 % before, 3.13 after, u 0.05, so u95 0.098
   CHECK_THAT(html, Contains("data-figure=\"area_fraction_before_pct\"><span class=\"value\">3.030</span>"));
@@ -146,7 +146,7 @@ TEST_CASE("pair page: its figures are those of the CSV", "[report]") {
              Contains("data-figure=\"area_fraction_change_pct\"><span class=\"value\">+0.100</span> <span "
                       "class=\"u95\">± 0.098</span> %"));
   CHECK(island_of(html).at("figures").at("area_fraction_after_pct") == std::stod(cells.at(6)));
-  const std::string states = pair.states_page();
+  const std::string states = as_read(pair.states_page());
   CHECK_THAT(states, Contains("<span class=\"value\">+6.25</span> <span class=\"u95\">± 0.98</span>"));
   CHECK(island_of(states).at("row_kinds") == nlohmann::json({"both", "wet"}));
 }

@@ -4,8 +4,8 @@
 (() => {
   const { html, byId, fixed, significant, showFigure } = Elements;
   const island = JSON.parse(byId("island").textContent);
-  const found = new Map(EditedFigures.foundSpots(island).map((spot) => [spot.spot_id, spot]));
   let result = EditedFigures.unedited(island), counted = new Map(), picked = null, dimmed = new Set();
+  const found = new Map(result.spots.map((spot) => [spot.spot_id, spot]));
   const measuredWith = JSON.stringify(island.edits);
 
   const spotOf = (id) => counted.get(id) ?? found.get(id);
@@ -61,9 +61,12 @@
   });
   let corrections = null;
 
+  let asMeasured = true;  // the figures shown, as long as no correction has come or gone
   /** Figures that no file holds yet stand in a column of their own. */
   function showFigures(edits) {
     const unsaved = JSON.stringify(edits) !== measuredWith;
+    if (asMeasured && !unsaved) return;
+    asMeasured = !unsaved;
     for (const node of document.querySelectorAll("#figures-table .live")) node.hidden = !unsaved;
     byId("unsaved").hidden = !unsaved;
     const changed = byId("corrections-live");
@@ -91,8 +94,9 @@
     result = next;
     counted = new Map(result.spots.map((spot) => [spot.spot_id, spot]));
     const all = result.spots.concat([...result.struck].map((id) => found.get(id)));
+    for (const spot of all) spot.state = stateOf(spot);
     // The table tells which spots its filter leaves out, and with that the picture is shown anew.
-    table.setRows(all.map((spot) => ({ ...spot, state: stateOf(spot) })));
+    table.setRows(all);
     Plots.draw(island, result);
     showFigures(edits);
     pick(picked);

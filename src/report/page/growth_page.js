@@ -80,12 +80,13 @@
     const line = document.querySelector(`#plots [data-spot="${picked}"]`);
     line?.parentNode.insertBefore(line, line.parentNode.lastChild);  // over its neighbours
   }
-  function passes(track) {
+  function passing() {
     const limit = (id) => Number(byId(id).value || 0), core = several ? byId("filter-core").value : "";
-    return (core === "" || track.core === core) && track.seen >= limit("filter-seen") && track.last_area >= limit("filter-from");
+    const seen = limit("filter-seen"), from = limit("filter-from");
+    return (track) => (core === "" || track.core === core) && track.seen >= seen && track.last_area >= from;
   }
   const table = makeSortedTable({
-    name: "track", columns, idOf: (track) => track.number, passes, none: "There are no tracks.", noneLeft: "No track passes the filter.",
+    name: "track", columns, idOf: (track) => track.number, passing, none: "There are no tracks.", noneLeft: "No track passes the filter.",
     counted: (seen, all) => (seen === all ? `${all} tracks` : `${seen} of ${all} tracks`),
     goTo: (track) => `${words(track)}: show it in the plot`,
   }, { hover, pick, filtered: (left) => { for (const id of tracks.map((track) => track.number)) document.querySelector(`#plots [data-spot="${id}"]`)?.classList.toggle("dim", left.has(id)); } });

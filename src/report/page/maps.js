@@ -4,6 +4,12 @@
 const Maps = (() => {
   const FIRST_SPOT = 8;
 
+  /** The packed bytes stand behind the scripts, so that the page answers before the browser has read them. */
+  const wholePage = () => new Promise((done) => {
+    if (document.readyState !== "loading") done();
+    else document.addEventListener("DOMContentLoaded", done);
+  });
+
   async function inflated(id) {
     const text = atob(Elements.byId(id).textContent), bytes = new Uint8Array(text.length);
     for (let i = 0; i < text.length; ++i) bytes[i] = text.charCodeAt(i);
@@ -42,6 +48,7 @@ const Maps = (() => {
   /** {n, half, labels, outside, light, pits, luminance}: light codes and pits on every other pixel. */
   function load(island) {
     loaded ??= (async () => {
+      await wholePage();
       const n = island.grid.size_px, half = (n + 1) >> 1;
       const [runs, light, pits] = await Promise.all([
         inflated("packed-runs"), inflated("packed-light"), inflated("packed-pits")]);

@@ -39,10 +39,10 @@
     showCard();
   }
 
-  function passes(row) {
+  function passing() {
     const limit = (id) => (byId(id).value === "" ? null : Number(byId(id).value));
     const from = limit("filter-from"), to = limit("filter-to"), kind = byId("filter-kind").value;
-    return (kind === "" || row.kind === kind) && (from === null || row.area >= from) && (to === null || row.area <= to);
+    return (row) => (kind === "" || row.kind === kind) && (from === null || row.area >= from) && (to === null || row.area <= to);
   }
 
   const curtain = makeCurtain();
@@ -51,7 +51,7 @@
     words: (id) => byId(`spot-${id}`).getAttribute("aria-label"),
   });
   const table = makeSortedTable({
-    name: "spot", columns, idOf: (row) => row.row, passes, none: "There are no spots.", noneLeft: "No row passes the filter.",
+    name: "spot", columns, idOf: (row) => row.row, passing, none: "There are no spots.", noneLeft: "No row passes the filter.",
     counted: (seen, all) => (seen === all ? `${all} rows` : `${seen} of ${all} rows`),
     goTo: (row) => `Row ${row.row}: show it in the picture`,
   }, { hover, pick, filtered: picture.dim });

@@ -8,9 +8,12 @@ function makePicture(island, events) {
   const grid = island.grid;
   let view = { x: 0, y: 0, size: whole }, drawing = null, casings = null;
   let side = null;  // of the picture on the screen, px; told by the browser once it is laid out, since asking makes it lay out then and there
+  const letters = byId("layer-numbers");
   const nodes = new Map(), numbers = new Map();
-  for (const node of svg.querySelectorAll(".spot")) nodes.set(Number(node.dataset.spot), node);
-  for (const node of svg.querySelectorAll("#layer-numbers text")) numbers.set(Number(node.dataset.spot), node);
+  // Not by `dataset` and `classList` where all are gone through: each makes an object a node, thousands while the page opens.
+  const idOf = (node) => Number(node.getAttribute("data-spot"));
+  for (const node of svg.querySelectorAll(".spot")) nodes.set(idOf(node), node);
+  for (const node of letters.querySelectorAll("text")) numbers.set(idOf(node), node);
 
   // --- zoom and pan
 
@@ -20,24 +23,41 @@ function makePicture(island, events) {
     view.size = Math.min(Math.max(view.size, whole / 40), whole);
     view.x = Math.min(Math.max(view.x, 0), whole - view.size);
     view.y = Math.min(Math.max(view.y, 0), whole - view.size);
-    svg.setAttribute("viewBox", `${view.x} ${view.y} ${view.size} ${view.size}`);
+    const box = `${view.x} ${view.y} ${view.size} ${view.size}`;
+    if (svg.getAttribute("viewBox") !== box) svg.setAttribute("viewBox", box);
     // A finger on the whole face scrolls the page, or a phone's reader could not get past the picture.
-    svg.style.touchAction = view.size < whole || drawing ? "none" : "pan-y";
+    svg.classList.toggle("kept", view.size < whole || Boolean(drawing));
     if (side === null) return;
     const scale = pxPerUnit();
-    svg.style.setProperty("--letter", `${13 / scale}px`);
+    letters.style.setProperty("--letter", `${13 / scale}px`);
     showNumbers(scale);
     showRuler(scale);
     events.viewed?.(view);
   }
 
+  function addNumber(id, x, y) {
+    const text = svgNode("text", { "data-spot": id, x, y });
+    text.textContent = id;
+    letters.append(text);
+    numbers.set(id, text);
+    return text;
+  }
+
   /** Numbers that would lie over one another tell nothing: small spots get theirs when they are looked at closely. */
   function showNumbers(scale) {
-    const room = nodes.size > 300 ? 22 : nodes.size > 60 ? 11 : 0;
-    for (const [id, text] of numbers) {
-      const wide = (events.spot(id)?.ecd_mm ?? 0) / grid.mm_per_px * scale;
-      text.classList.toggle("roomy", wide >= room);
+    const room = nodes.size > 300 ? 22 : nodes.size > 60 ? 11 : 0, wanting = [];
+    for (const id of nodes.keys()) {
+      const spot = events.spot(id), roomy = (spot?.ecd_mm ?? 0) / grid.mm_per_px * scale >= room;
+      if (numbers.has(id)) numbers.get(id).classList.toggle("roomy", roomy);
+      else if (roomy && spot && inView(spot)) wanting.push(spot);
     }
+    // All sizes are asked for before anything is added: an answer after a change costs the layout of all of it.
+    const boxes = wanting.map(({ spot_id }) => nodes.get(spot_id).getBBox());
+    wanting.forEach(({ spot_id, x_mm, y_mm }, i) => {
+      const text = addNumber(spot_id, boxes[i].x + boxes[i].width, toUnits([x_mm, y_mm]).y);
+      text.classList.add("roomy");
+      text.style.visibility = uncounted(spot_id) ? "hidden" : "";
+    });
   }
 
   function showRuler(scale) {
@@ -224,6 +244,11 @@ function makePicture(island, events) {
     Number(((x - 0.5 - grid.centre_px) * grid.mm_per_px).toFixed(4)),
     Number(((grid.centre_px - (y - 0.5)) * grid.mm_per_px).toFixed(4))];
   const toUnits = ([x, y]) => ({ x: x / grid.mm_per_px + grid.centre_px + 0.5, y: grid.centre_px - y / grid.mm_per_px + 0.5 });
+  /** Or nearly: what reaches into the view from beside it. */
+  function inView({ x_mm, y_mm }) {
+    const { x, y } = toUnits([x_mm, y_mm]), margin = 0.1 * view.size;
+    return Math.max(view.x - x, view.y - y, x - view.x - view.size, y - view.y - view.size) <= margin;
+  }
   const cornersInMm = () => drawing.corners.map(toMm);
   const pathOf = (outline) => outline.map(toUnits).map((p, i) => `${i ? "L" : "M"}${p.x.toFixed(2)} ${p.y.toFixed(2)}`).join("") + "Z";
 
@@ -271,12 +296,15 @@ function makePicture(island, events) {
 
   // --- all spots at once
 
+  let dimmed = new Set(), gone = new Set();
   function dim(ids) {
-    for (const [id, node] of nodes) node.classList.toggle("dim", ids.has(id));
+    for (const id of dimmed) nodes.get(id)?.classList.remove("dim");
+    for (const id of ids) nodes.get(id)?.classList.add("dim");
+    dimmed = ids;
     showCasings();
   }
 
-  /** Dark lines under the outlines, all in one path: a path each would double the page. Once a frame, however much changed. */
+  /** Dark lines under the outlines, in a few paths: one each would double the page. Once a frame, however much changed. */
   function showCasings() {
     casings ??= requestAnimationFrame(() => {
       casings = null;
@@ -285,17 +313,30 @@ function makePicture(island, events) {
   }
   function drawCasings() {
     // By the style sheet's own rules: its verdict on each node would make the browser work out all of them first.
-    const unseen = ["dim", "gone", ...[...byId("layers").querySelectorAll("[data-layer]")]
-      .filter((box) => !box.checked || alone.checked).map((box) => box.dataset.layer)];
-    const shown = [...nodes.values()].filter((node) => !unseen.some((name) => node.classList.contains(name)));
+    const unseen = [...byId("layers").querySelectorAll("[data-layer]")]
+      .filter((box) => !box.checked || alone.checked).map((box) => box.dataset.layer);
+    const shown = [];
+    for (const [id, node] of nodes)
+      if (!dimmed.has(id) && !gone.has(id) && !unseen.some((name) => node.classList.contains(name))) shown.push(node);
     for (const casing of svg.querySelectorAll("[data-under]")) {
       const lines = casing.dataset.under ? shown.flatMap((node) => [...node.querySelectorAll(casing.dataset.under)]) : shown;
-      casing.setAttribute("d", lines.map((line) => line.getAttribute("d")).join(""));
+      casing.replaceChildren(...byField(lines.map((line) => line.getAttribute("d"))).map((d) => svgNode("path", { d })));
     }
+  }
+  /** Outlines put together with their neighbours: the browser paints in tiles, and each tile goes through every path that touches it. */
+  function byField(outlines) {
+    const FIELDS = 8, fields = new Map();  // along a side
+    const place = (text) => Math.floor(Number.parseFloat(text) / whole * FIELDS);
+    for (const d of outlines) {  // "M12.5 34..."
+      const field = place(d.slice(1)) + FIELDS * place(d.slice(d.search(/[ -]/)));
+      fields.set(field, (fields.get(field) ?? "") + d);
+    }
+    return [...fields.values()];
   }
 
   // --- spots after corrections
 
+  const drawn = new Set();
   function drawnNode(spot) {
     const node = svgNode("path", {
       class: "spot by-hand", id: `spot-${spot.spot_id}`, "data-spot": spot.spot_id, tabindex: 0, role: "button",
@@ -303,31 +344,37 @@ function makePicture(island, events) {
     });
     byId("spots-drawn").append(node);
     const right = toUnits(spot.outline_mm.reduce((a, b) => (b[0] > a[0] ? b : a)));
-    const text = svgNode("text", { "data-spot": spot.spot_id, x: right.x, y: right.y });
-    text.textContent = spot.spot_id;
-    byId("layer-numbers").append(text);
+    addNumber(spot.spot_id, right.x, right.y);
     nodes.set(spot.spot_id, node);
-    numbers.set(spot.spot_id, text);
+    drawn.add(spot.spot_id);
   }
 
-  function showSpots(result, edits, dimmed) {
-    const counted = new Map(result.spots.map((spot) => [spot.spot_id, spot]));
+  let asFound = true, struck = new Set();  // `asFound`: as the file has them
+  function showStates(result) {
+    const counted = new Set(result.spots.map((spot) => spot.spot_id));
+    struck = result.struck;
+    gone = new Set([...nodes.keys()].filter((id) => !struck.has(id) && !counted.has(id)));
     for (const [id, node] of nodes) {
-      if (!node.classList.contains("by-hand")) continue;
-      node.remove();
+      node.classList.toggle("struck", struck.has(id));
+      node.classList.toggle("gone", gone.has(id));
+      const words = events.words(id);
+      if (words !== node.getAttribute("aria-label")) node.setAttribute("aria-label", words);
+      if (numbers.has(id)) numbers.get(id).style.visibility = uncounted(id) ? "hidden" : "";
+    }
+  }
+  const uncounted = (id) => struck.has(id) || gone.has(id);
+
+  function showSpots(result, edits, dimmed) {
+    for (const id of drawn) {
+      nodes.get(id).remove();
       numbers.get(id).remove();
       nodes.delete(id);
       numbers.delete(id);
     }
+    drawn.clear();
     for (const spot of result.spots) if (spot.origin === "drawn") drawnNode(spot);
-    for (const [id, node] of nodes) {
-      const struck = result.struck.has(id), gone = !struck && !counted.has(id);
-      node.classList.toggle("struck", struck);
-      node.classList.toggle("gone", gone);
-      const words = events.words(id);
-      if (words !== node.getAttribute("aria-label")) node.setAttribute("aria-label", words);
-      numbers.get(id).style.visibility = gone || struck ? "hidden" : "";
-    }
+    if (!asFound || edits.length > 0) showStates(result);
+    asFound = edits.length === 0;
     nodes.get(picked)?.classList.add("picked");
     byId("hand-excluded").replaceChildren(...edits.filter((edit) => edit.edit === "exclude")
       .map((edit) => svgNode("path", { class: "hand-area", d: pathOf(edit.outline_mm) })));
@@ -339,7 +386,7 @@ function makePicture(island, events) {
     side = Math.min(contentRect.width, contentRect.height || contentRect.width) || null;
     showView();
   }).observe(svg);
-  svg.style.setProperty("--print-letter", `${whole / 62}px`);  // 2.4 mm on a picture of 150 mm
+  letters.style.setProperty("--print-letter", `${whole / 62}px`);  // 2.4 mm on a picture of 150 mm
   window.addEventListener("beforeprint", () => { view = { x: 0, y: 0, size: whole }; showView(); });
   showLayers();
   return { setHot, setPicked, dim, showSpots, startDrawing, setCorners, stopDrawing, focus: (id) => nodes.get(id)?.focus() };

@@ -11,7 +11,7 @@ const Plots = (() => {
 
   /** Classes as in sizes.csv: from <= ECD < to. */
   function sizeClasses(spots, ratio) {
-    const classOf = (ecd) => Math.floor(Math.log(ecd) / Math.log(ratio) + 1e-12);
+    const step = Math.log(ratio), classOf = (ecd) => Math.floor(Math.log(ecd) / step + 1e-12);
     const ks = spots.map((spot) => classOf(spot.ecd_mm)), first = Math.min(...ks), last = Math.max(...ks);
     const classes = [];
     for (let k = first; k <= last; ++k) classes.push({ from: ratio ** k, to: ratio ** (k + 1), count: 0, area: 0 });
@@ -42,8 +42,28 @@ const Plots = (() => {
     const plot = frame("Contrast of each spot by size", `${unit} from ${fixed(Math.min(...values), 1)} to ${fixed(Math.max(...values), 1)}.`,
       unit, Math.min(0, ...values), Math.max(...values));
     const x = ratioAxis(plot, ecd);
-    spots.forEach((spot, i) => plot.node.append(svg("circle", { class: "dot", "data-spot": spot.spot_id, cx: x(ecd[i]), cy: plot.y(values[i]), r: 3.4 })));
+    dots = new Map(spots.map((spot, i) => [spot.spot_id, { x: x(ecd[i]), y: plot.y(values[i]) }]));
+    marker.style.display = "none";
+    plot.node.append(...layersOf([...dots.values()]), marker);
     return figure("Contrast of each spot by size", finish(plot, "equivalent circular diameter, mm"));
+  }
+
+  let dots = new Map();  // of the spots in the plot of contrast
+  const marker = svg("circle", { class: "dot picked", r: 3.4 });
+
+  /** Dots as a few paths: an element each would cost the page more than all else in it. Dots of one path that overlap do not
+   * add up to a darker place, those of different ones do. */
+  function layersOf(places) {
+    const LAYERS = 6, paths = new Array(Math.min(LAYERS, places.length)).fill("");
+    places.forEach(({ x, y }, i) => { paths[i % LAYERS] += `M${x.toFixed(1)} ${y.toFixed(1)}h0`; });
+    return paths.map((d) => svg("path", { class: "dots", d }));
+  }
+  function setPicked(id) {
+    const place = dots.get(id);
+    marker.style.display = place ? "" : "none";
+    if (!place) return;
+    marker.setAttribute("cx", place.x);
+    marker.setAttribute("cy", place.y);
   }
 
   function meanLine(plot, value) {
@@ -75,6 +95,7 @@ const Plots = (() => {
   function draw(island, result) {
     const { spots, figures } = result;
     byId("plots").closest("section").classList.toggle("long", spots.length > 300);
+    dots = new Map();
     if (spots.length === 0) {
       byId("plots").replaceChildren(html("p", {}, "There are no spots."));
       return;
@@ -84,5 +105,5 @@ const Plots = (() => {
       ...placeOfSpots(spots, island, figures.area_fraction_pct));
   }
 
-  return { draw, setPicked: PlotFrame.setPicked };
+  return { draw, setPicked };
 })();

@@ -1,8 +1,9 @@
 "use strict";
 // A table of spots: sorted by any column, filtered, and tied to the picture.
 
-/** `of.name` is the first part of the ids of table, frame, filter and count; `of.columns` have key, label, write
- * `words` where they hold text, and `value` where they are sorted by something else; the first one holds the button that picks the row. */
+/** `of.name` is the first part of the ids of table, frame, filter and count; `of.passing()` gives what tells whether an item passes the
+ * filter as it stands; `of.columns` have key, label, write, `words` where they hold text, and `value` where they are sorted by
+ * something else; the first one holds the button that picks the row. */
 function makeSortedTable(of, events) {
   const AT_ONCE = 60, IN_TURN = 300;  // rows: more than the frame shows, and as many as the page answers between
   const { html, byId, isNumber } = Elements;
@@ -25,22 +26,30 @@ function makeSortedTable(of, events) {
     table.tHead.replaceChildren(html("tr", {}, ...cells));
   }
 
-  function compare(a, b) {
-    const { value } = of.columns.find((column) => column.key === sort.key);
-    const [x, y] = value ? [value(a), value(b)] : [a[sort.key], b[sort.key]];
-    const missing = (value) => !isNumber(value) && typeof value !== "string";
-    if (missing(x) !== missing(y)) return missing(x) ? 1 : -1;  // not measured: last, whichever way
-    const order = x < y ? -1 : x > y ? 1 : of.idOf(a) - of.idOf(b);
-    return sort.down ? -order : order;
+  const missing = (value) => !isNumber(value) && typeof value !== "string";
+  function inOrder(list) {
+    const { key, down } = sort, value = of.columns.find((column) => column.key === key).value ?? ((item) => item[key]);
+    return list.sort((a, b) => {
+      const x = value(a), y = value(b);
+      if (missing(x) !== missing(y)) return missing(x) ? 1 : -1;  // not measured: last, whichever way
+      const order = x < y ? -1 : x > y ? 1 : of.idOf(a) - of.idOf(b);
+      return down ? -order : order;
+    });
   }
 
+  // A row to be copied: thousands are made in half the time of putting each together.
+  const blank = html("tr", {}, html("th", { scope: "row", class: "number" }, html("button", { type: "button", class: "go" })),
+    ...of.columns.slice(1).map((column) => html("td", { class: column.words ? "words" : "number" })));
   function row(item) {
-    const cells = of.columns.map((column, i) => {
-      if (i > 0) return html("td", { class: column.words ? "words" : "number" }, column.write(item));
-      const button = html("button", { type: "button", class: "go", "aria-label": of.goTo(item) }, column.write(item));
-      return html("th", { scope: "row", class: "number" }, button);
-    });
-    const node = html("tr", { "data-spot": of.idOf(item), class: of.rowClass?.(item) }, ...cells);
+    const node = blank.cloneNode(true), button = node.firstChild.firstChild, special = of.rowClass?.(item);
+    node.setAttribute("data-spot", of.idOf(item));
+    if (special) node.className = special;
+    button.setAttribute("aria-label", of.goTo(item));
+    let cell = node.firstChild;
+    for (const [i, column] of of.columns.entries()) {
+      (i === 0 ? button : cell).textContent = column.write(item);
+      cell = cell.nextSibling;
+    }
     if (of.idOf(item) === hot) node.classList.add("hot");
     if (of.idOf(item) === picked) node.classList.add("picked");
     return node;
@@ -57,6 +66,11 @@ function makeSortedTable(of, events) {
   }
   function addLater() {
     if (rows.size >= shown.length) return;
+    if (document.readyState !== "complete") {
+      window.addEventListener("load", () => addLater(), { once: true });  // the page itself first
+      return;
+    }
+    clearTimeout(later);
     later = setTimeout(() => {
       addRows(IN_TURN);
       addLater();
@@ -65,7 +79,7 @@ function makeSortedTable(of, events) {
 
   function show() {
     clearTimeout(later);
-    shown = items.filter(of.passes).sort(compare);
+    shown = inOrder(items.filter(of.passing()));
     rows = new Map();
     body.replaceChildren();
     addRows(AT_ONCE);
@@ -83,6 +97,15 @@ function makeSortedTable(of, events) {
     rows.get(before)?.classList.remove(name);
     rows.get(now)?.classList.add(name);
   }
+  // Where the picked row stands is asked for when the table is seen: the answer costs the layout of all rows,
+  // a second where there are thousands, and whoever clicks in the picture would wait for it.
+  const frame = byId(`${of.name}-scroll`);
+  let inSight = false, awaited = false;
+  new IntersectionObserver((entries) => {
+    inSight = entries[entries.length - 1].isIntersecting;
+    if (inSight && awaited) reveal();
+  }).observe(table.closest("section"));
+
   function setHot(id) {
     mark("hot", hot, id);
     hot = id;
@@ -91,8 +114,13 @@ function makeSortedTable(of, events) {
     if (picked === id) return;  // a table made anew: it stays where it is
     mark("picked", picked, id);
     picked = id;
-    if (id !== null && !rows.has(id)) addRest();
-    const node = rows.get(id), frame = byId(`${of.name}-scroll`);
+    awaited = id !== null;
+    if (inSight) reveal();
+  }
+  function reveal() {
+    awaited = false;
+    if (picked !== null && !rows.has(picked)) addRest();
+    const node = rows.get(picked);
     if (!node) return;
     // Within its own frame: the page itself stays where the reader is.
     const head = table.tHead.offsetHeight;

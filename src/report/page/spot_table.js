@@ -22,18 +22,18 @@ function makeSpotTable(island, events) {
   ];
   const STATES = { found: "yes", cut: "yes, cut by hand", drawn: "yes, drawn by hand", struck: "struck" };
 
-  function passes(spot) {
+  function passing() {
     const limit = (id) => (byId(id).value === "" ? null : Number(byId(id).value));
-    const from = limit("filter-from"), to = limit("filter-to"), contrast = limit("filter-contrast");
-    const value = island.absolute ? spot.contrast_dL : spot.contrast_weber, state = byId("filter-state").value;
-    return (from === null || spot.ecd_mm >= from) && (to === null || spot.ecd_mm <= to) &&
-      (contrast === null || value >= contrast) &&
+    const from = limit("filter-from"), to = limit("filter-to"), contrast = limit("filter-contrast"), state = byId("filter-state").value;
+    const light = island.absolute ? "contrast_dL" : "contrast_weber";
+    return (spot) => (from === null || spot.ecd_mm >= from) && (to === null || spot.ecd_mm <= to) &&
+      (contrast === null || spot[light] >= contrast) &&
       (state === "" || (state === "struck") === (spot.state === "struck")) &&
       (state !== "corrected" || spot.state === "cut" || spot.state === "drawn");
   }
 
   const sorted = makeSortedTable({
-    name: "spot", columns: COLUMNS, idOf: (spot) => spot.spot_id, passes, none: "There are no spots.", noneLeft: "No spot passes the filter.",
+    name: "spot", columns: COLUMNS, idOf: (spot) => spot.spot_id, passing, none: "There are no spots.", noneLeft: "No spot passes the filter.",
     counted: (seen, all) => (seen === all ? `${all} spots` : `${seen} of ${all} spots`),
     goTo: (spot) => `Spot ${spot.spot_id}: show it in the picture`,
     rowClass: (spot) => (spot.state === "struck" ? "struck" : null),
