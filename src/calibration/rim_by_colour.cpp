@@ -91,7 +91,7 @@ ByColour check_by_colour(
   search.from_r = -search.to_r;
   search.rays = kRaysByColour;
   search.step = std::max(0.5, r / 1000.0);
-  search.smoothing = 4.0;
+  search.smoothing = 8.0;
   search.tolerance = std::max(2.0, 0.006 * r);
   RimFit by_colour = fit_rim(rays_of(photo, centre, *channel), fit.curve, search);
   if (by_colour.found < std::max(kFollowedByColour, fit.found - kAsWhole) ||
