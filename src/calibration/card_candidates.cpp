@@ -42,6 +42,9 @@ constexpr double kMostSkew = 0.12;  // sine of the angle between a side and the 
 // corners are rounded to a fifth of its shorter side and whose sides perspective turns by 3 degrees fills
 // 0.92.
 constexpr double kLeastHull = 0.88;
+// Of the outline itself: lettering at a side of a card and stones of its own tone beside it take bites out of
+// it. With less than the second it is a card only if its tone is one's too.
+constexpr double kLeastFill = 0.78, kRagged = 0.82;
 
 cv::Mat slope_of_tone(const cv::Mat& tone, double smoothing) {
   cv::Mat smooth, gx, gy, slope;
@@ -175,7 +178,7 @@ void examine(const Overview& overview,
   const auto w = static_cast<double>(box.size.width), h = static_cast<double>(box.size.height);
   if (std::min(w, h) < min_side || std::max(w, h) > 6.0 * std::min(w, h)) return;
   const double fill = area / ((w + 1.0) * (h + 1.0));
-  if (fill < 0.82 || hull_fill(outline, w * h) < kLeastHull) return;
+  if (fill < kLeastFill || hull_fill(outline, w * h) < kLeastHull) return;
   const cv::Rect bounds = cv::boundingRect(outline);
   const int borders = (bounds.x <= 3) + (bounds.y <= 3) + (bounds.br().x >= overview.tone.cols - 3) +
                       (bounds.br().y >= overview.tone.rows - 3);
@@ -188,6 +191,7 @@ void examine(const Overview& overview,
   found.push_back({box,
                    corners_of(outline, box),
                    fill * std::min(1.0, uniform / kUniform),
+                   fill < kRagged,
                    median_level(overview.rgb, mask, bounds),
                    CardOutline::tone});
 }

@@ -20,8 +20,9 @@ enum class CardOutline { tone, colour, faint, faint_colour, noisy };
 struct CardCandidate {
   cv::RotatedRect box;
   std::array<cv::Point2d, 4> corners;  ///< in order around it, where its sides meet: no box in perspective
-  double fill;                         ///< share of the box that the area fills
-  std::array<double, 3> level;         ///< median linear sRGB
+  double fill;  ///< share of the box that the area fills, less where not all of it is of one tone
+  bool ragged;  ///< its outline has bites that lettering or stones beside a card may take
+  std::array<double, 3> level;  ///< median linear sRGB
   CardOutline parted_by = CardOutline::tone;
 };
 

@@ -180,11 +180,12 @@ std::vector<Scored> scored_candidates(const Overview& overview,
     scored.clear();
     for (const CardCandidate& candidate : candidates) {
       const double s = score(candidate, white, settings.card_reflectance);
-      if (s > kLeastAlone && !on_bar(candidate, bar, overview, settings.bar_blocks))
+      if (s > (candidate.ragged ? kLeastScore : kLeastAlone) &&
+          !on_bar(candidate, bar, overview, settings.bar_blocks))
         scored.push_back({candidate, s});
     }
     prefer_large(scored);
-    if (!scored.empty() && scored[0].score > kClearScore) break;
+    if (!scored.empty() && scored[0].score > kClearScore && !scored[0].candidate.ragged) break;
   }
   const auto weak =
       std::partition(scored.begin(), scored.end(), [](const Scored& s) { return s.score > kLeastScore; });
