@@ -144,3 +144,36 @@ TEST_CASE("pose: a card's side whose points go astray together says less about t
   };
   CHECK(frayed(together) > 1.2 * frayed(by_turns));
 }
+
+// Stones of a bench have steeper edges than the card has against any of them, and may pass for its sides.
+TEST_CASE("pose: a card on stones of about its own tone does not mislead it", "[calibration]") {
+  const double stone_mm = GENERATE(1.0, 1.6);
+  unsigned dice = 1;
+  const auto thrown = [&](unsigned sides) {  // the generator of Numerical Recipes
+    dice = dice * 1664525U + 1013904223U;
+    return dice / 65536U % sides;
+  };
+  const auto bed = [&] {
+    std::vector<DrawnShape> stones;
+    for (int i = 0; i * stone_mm < 52.0; ++i)
+      for (int j = 0; j * stone_mm < 64.0; ++j)
+        stones.push_back(rectangle(50.0 + i * stone_mm + 0.1 * thrown(10),
+                                   -27.0 + j * stone_mm + 0.1 * thrown(10),
+                                   1.3 * stone_mm,
+                                   1.3 * stone_mm,
+                                   grey(0.11 + 0.01 * thrown(14)),
+                                   thrown(90)));
+    return stones;
+  };
+  double squares = 0.0;
+  constexpr int kPhotos = 8;
+  for (int photo = 0; photo < kPhotos; ++photo) {
+    DrawnScene scene = scene_of({bed(), {drawn_face()}, drawn_bar({}), {drawn_card()}});
+    scene.tilt_deg = 3.0;
+    scene.tilt_toward_deg = 30.0 + 45.0 * photo;
+    const auto face = calibrate(with_focal_length(scene), {});
+    REQUIRE(face.has_value());
+    squares += std::pow(face->pose.scale.number() / scene.mm_per_px - 1.0, 2.0);
+  }
+  CHECK(std::sqrt(squares / kPhotos) < 0.001);
+}
