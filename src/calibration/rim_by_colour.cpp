@@ -88,7 +88,7 @@ ByColour check_by_colour(
   const double r = fit.curve.c[0];
   RimSearch search = like;
   search.to_r = std::max(8.0, 0.035 * r);
-  search.from_r = -search.to_r;
+  search.from_r = -std::max(8.0, 0.06 * r);
   search.rays = kRaysByColour;
   search.step = std::max(0.5, r / 1000.0);
   search.smoothing = 8.0;

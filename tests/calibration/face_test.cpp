@@ -203,6 +203,20 @@ TEST_CASE("face: a shadow as light as the face is told from it by colour", "[cal
   CHECK_THAT(face.radius.number(), WithinRel(kFaceRadius_mm, 0.004));
 }
 
+// It reaches 2 mm beyond the rim on one side and 0.4 mm on the other, so that its end is as round as the rim.
+TEST_CASE("face: a shadow that falls to one side is told from the face by colour", "[calibration]") {
+  const Reflectance plaster{0.235, 0.26, 0.285}, shadow{0.275, 0.25, 0.225}, bench{0.55, 0.50, 0.45};
+  DrawnShape face_disc = drawn_face();
+  face_disc.colour = plaster;
+  DrawnScene scene =
+      scene_of({{disc(0.57, 0.57, kFaceRadius_mm + 1.2, shadow), face_disc}, drawn_bar({}), {drawn_card()}});
+  scene.bench = bench;
+  const CalibratedFace face = calibrated(scene);
+  CHECK_THAT(face.radius.number(), WithinRel(kFaceRadius_mm, 0.004));
+  CHECK_THAT(face.ellipse.x, WithinAbs(scene.face_x_px, 0.7));
+  CHECK_THAT(face.ellipse.y, WithinAbs(scene.face_y_px, 0.7));
+}
+
 // By hand: noise of 0.065 is a quarter of the face's light, in every channel of every pixel.
 TEST_CASE("face: colour tells the rim from a shadow's end in strong noise too", "[calibration]") {
   DrawnScene scene = shadow_as_light_as_the_face({0.222, 0.26, 0.30}, {0.552, 0.50, 0.436});
