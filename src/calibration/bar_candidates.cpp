@@ -229,6 +229,17 @@ std::vector<int> joined(const std::vector<int>& backward, int a, int b, const st
   return chain;
 }
 
+// The row that a chain of pieces makes, where enough of its edges are there.
+void add_row(std::vector<BarCandidate>& bars,
+             const ChainFinder& finder,
+             const std::vector<int>& chain,
+             int blocks) {
+  const int least_seen = std::max(3, (blocks + 1) / 2);
+  if (static_cast<int>(chain.size()) < least_seen) return;
+  const BarCandidate bar = finder.summary(chain);
+  if (bar.seen >= least_seen && bar.seen >= (bar.edges * 6 + 9) / 10) add_new(bars, bar);
+}
+
 }  // namespace
 
 std::vector<BarCandidate> bar_candidates(const Overview& overview,
@@ -242,13 +253,7 @@ std::vector<BarCandidate> bar_candidates(const Overview& overview,
     steps.push_back(step.size);
   }
   const ChainFinder finder(pieces, overview.tone.size(), kind);
-  const int least_seen = std::max(3, (kind.blocks + 1) / 2);
   std::vector<BarCandidate> bars;
-  const auto add = [&](const std::vector<int>& chain) {
-    if (static_cast<int>(chain.size()) < least_seen) return;
-    const BarCandidate bar = finder.summary(chain);
-    if (bar.seen >= least_seen && bar.seen >= (bar.edges * 6 + 9) / 10) add_new(bars, bar);
-  };
   // A pair inside an unbroken row that was followed already would only give that row again.
   std::vector<std::array<int, 2>> followed(pieces.size(), {-1, -1});
   for (int a = 0; a < static_cast<int>(pieces.size()); ++a) {
@@ -258,9 +263,9 @@ std::vector<BarCandidate> bar_candidates(const Overview& overview,
       const std::vector<int> forward = finder.extended(a, b), backward = finder.extended(b, a);
       const std::vector<int> core = joined(unbroken(backward), a, b, unbroken(forward));
       for (const auto& chain : {core, joined(backward, a, b, forward)}) {
-        add(chain);
+        add_row(bars, finder, chain, kind.blocks);
         if (static_cast<int>(chain.size()) <= kind.blocks + 1) continue;
-        for (const auto& part : parts_of_like_steps(chain, steps)) add(part);
+        for (const auto& part : parts_of_like_steps(chain, steps)) add_row(bars, finder, part, kind.blocks);
       }
       for (std::size_t k = 0; k + 1 < core.size(); ++k) {
         followed[static_cast<std::size_t>(core[k])][1] = core[k + 1];
