@@ -13,10 +13,19 @@ namespace {
 constexpr float kLeastGradient = 2.5F;  // L* a pixel: a step of 10 between blocks, blurred by 1.6 px
 constexpr double kLeastHeight_px = 6.0;
 constexpr std::size_t kNearest = 3;  // neighbours tried on a side: dirt may lie between two edges
+// Of the steps of light of two neighbouring edges, the lesser over the greater: blocks are of two tones, and
+// light changes by far less from one to the next.
+constexpr double kLikeStep = 0.5;
+
+/// A piece and how much linear light changes across it.
+struct LightStep {
+  EdgePiece piece;
+  double size;
+};
 
 // The piece moved across itself to where linear light changes: in L* a blurred edge lies too far on its dark
 // side, which makes dark blocks narrow and light ones wide.
-EdgePiece moved_to_light_step(const EdgePiece& piece, const cv::Mat& luminance) {
+LightStep light_step(const EdgePiece& piece, const cv::Mat& luminance) {
   constexpr int kReach = 3, kLines = 5;
   const cv::Point2d along(-piece.normal.y, piece.normal.x);
   double weight = 0.0, sum = 0.0;
@@ -34,7 +43,7 @@ EdgePiece moved_to_light_step(const EdgePiece& piece, const cv::Mat& luminance) 
   }
   EdgePiece moved = piece;
   if (weight > 0.0) moved.middle += sum / weight * piece.normal;
-  return moved;
+  return {moved, weight / kLines};
 }
 
 // Edge pieces by place: looked up by a bounding box.
@@ -186,6 +195,27 @@ void add_new(std::vector<BarCandidate>& bars, const BarCandidate& bar) {
     *twin = bar;
 }
 
+// A row that reaches a squared mat or print runs on where lines of it happen to lie at the next blocks'
+// places: parted wherever an edge's step of light is another than its neighbour's.
+std::vector<std::vector<int>> parts_of_like_steps(const std::vector<int>& chain,
+                                                  const std::vector<double>& steps) {
+  const auto step = [&](int piece) { return steps[static_cast<std::size_t>(piece)]; };
+  std::vector<std::vector<int>> parts;
+  int last = -1;
+  for (const int piece : chain) {
+    if (piece >= 0) {
+      const bool like =
+          last >= 0 && std::min(step(piece), step(last)) >= kLikeStep * std::max(step(piece), step(last));
+      if (!like) parts.emplace_back();
+      last = piece;
+    }
+    parts.back().push_back(piece);
+  }
+  for (auto& part : parts)
+    while (part.back() < 0) part.pop_back();
+  return parts;
+}
+
 // Up to the first edge that is missing.
 std::vector<int> unbroken(const std::vector<int>& chain) {
   return {chain.begin(), std::find(chain.begin(), chain.end(), -1)};
@@ -199,15 +229,30 @@ std::vector<int> joined(const std::vector<int>& backward, int a, int b, const st
   return chain;
 }
 
+// The row that a chain of pieces makes, where enough of its edges are there.
+void add_row(std::vector<BarCandidate>& bars,
+             const ChainFinder& finder,
+             const std::vector<int>& chain,
+             int blocks) {
+  const int least_seen = std::max(3, (blocks + 1) / 2);
+  if (static_cast<int>(chain.size()) < least_seen) return;
+  const BarCandidate bar = finder.summary(chain);
+  if (bar.seen >= least_seen && bar.seen >= (bar.edges * 6 + 9) / 10) add_new(bars, bar);
+}
+
 }  // namespace
 
 std::vector<BarCandidate> bar_candidates(const Overview& overview,
                                          const cv::Mat& hidden,
                                          const BarKind& kind) {
   std::vector<EdgePiece> pieces = edge_pieces(overview.tone, hidden, kLeastGradient, kLeastHeight_px);
-  for (EdgePiece& piece : pieces) piece = moved_to_light_step(piece, overview.luminance);
+  std::vector<double> steps;
+  for (EdgePiece& piece : pieces) {
+    const LightStep step = light_step(piece, overview.luminance);
+    piece = step.piece;
+    steps.push_back(step.size);
+  }
   const ChainFinder finder(pieces, overview.tone.size(), kind);
-  const int least_seen = std::max(3, (kind.blocks + 1) / 2);
   std::vector<BarCandidate> bars;
   // A pair inside an unbroken row that was followed already would only give that row again.
   std::vector<std::array<int, 2>> followed(pieces.size(), {-1, -1});
@@ -218,8 +263,9 @@ std::vector<BarCandidate> bar_candidates(const Overview& overview,
       const std::vector<int> forward = finder.extended(a, b), backward = finder.extended(b, a);
       const std::vector<int> core = joined(unbroken(backward), a, b, unbroken(forward));
       for (const auto& chain : {core, joined(backward, a, b, forward)}) {
-        const BarCandidate bar = finder.summary(chain);
-        if (bar.seen >= least_seen && bar.seen >= (bar.edges * 6 + 9) / 10) add_new(bars, bar);
+        add_row(bars, finder, chain, kind.blocks);
+        if (static_cast<int>(chain.size()) <= kind.blocks + 1) continue;
+        for (const auto& part : parts_of_like_steps(chain, steps)) add_row(bars, finder, part, kind.blocks);
       }
       for (std::size_t k = 0; k + 1 < core.size(); ++k) {
         followed[static_cast<std::size_t>(core[k])][1] = core[k + 1];

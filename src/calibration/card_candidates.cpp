@@ -24,6 +24,11 @@ constexpr std::array kFlat{
 // pixels.
 constexpr std::array kFaintlyFlat{
     Flatness{0.12F, 5}, Flatness{0.2F, 5}, Flatness{0.12F, 13}, Flatness{0.2F, 13}};
+// A hue that differs by 1.5 % in a ratio of channels makes 0.05 on colour smoothed over three pixels; noise
+// as in good light leaves half of that at the worst places.
+constexpr std::array kFaintColourFlat{
+    Flatness{0.06F, 5}, Flatness{0.09F, 5}, Flatness{0.06F, 9}, Flatness{0.09F, 9}};
+constexpr double kFaintColourSmoothing = 3.0;
 // Of steps of tone and colour in strong noise, in overview pixels; the flat part of a card is narrower than
 // the card by as much on either side.
 constexpr double kNoisySmoothing = 3.0;
@@ -37,6 +42,9 @@ constexpr double kMostSkew = 0.12;  // sine of the angle between a side and the 
 // corners are rounded to a fifth of its shorter side and whose sides perspective turns by 3 degrees fills
 // 0.92.
 constexpr double kLeastHull = 0.88;
+// Of the outline itself: lettering at a side of a card and stones of its own tone beside it take bites out of
+// it. With less than the second it is a card only if its tone is one's too.
+constexpr double kLeastFill = 0.78, kRagged = 0.82;
 
 cv::Mat slope_of_tone(const cv::Mat& tone, double smoothing) {
   cv::Mat smooth, gx, gy, slope;
@@ -170,7 +178,7 @@ void examine(const Overview& overview,
   const auto w = static_cast<double>(box.size.width), h = static_cast<double>(box.size.height);
   if (std::min(w, h) < min_side || std::max(w, h) > 6.0 * std::min(w, h)) return;
   const double fill = area / ((w + 1.0) * (h + 1.0));
-  if (fill < 0.82 || hull_fill(outline, w * h) < kLeastHull) return;
+  if (fill < kLeastFill || hull_fill(outline, w * h) < kLeastHull) return;
   const cv::Rect bounds = cv::boundingRect(outline);
   const int borders = (bounds.x <= 3) + (bounds.y <= 3) + (bounds.br().x >= overview.tone.cols - 3) +
                       (bounds.br().y >= overview.tone.rows - 3);
@@ -183,7 +191,9 @@ void examine(const Overview& overview,
   found.push_back({box,
                    corners_of(outline, box),
                    fill * std::min(1.0, uniform / kUniform),
-                   median_level(overview.rgb, mask, bounds)});
+                   fill < kRagged,
+                   median_level(overview.rgb, mask, bounds),
+                   CardOutline::tone});
 }
 
 bool same_place(const CardCandidate& a, const CardCandidate& b) {
@@ -202,10 +212,19 @@ std::vector<CardCandidate> flat_rectangles(const Overview& overview, const cv::M
 
 cv::Mat slope_for(const Overview& overview, CardOutline parted_by) {
   if (parted_by == CardOutline::faint) return slope_of_tone(overview.tone, 2.0);
+  if (parted_by == CardOutline::faint_colour)
+    return with_slope_of_colour(
+        overview.rgb, slope_of_tone(overview.tone, kFaintColourSmoothing), kFaintColourSmoothing);
   if (parted_by == CardOutline::noisy)
     return with_slope_of_colour(overview.rgb, slope_of_tone(overview.tone, kNoisySmoothing), kNoisySmoothing);
   const cv::Mat by_tone = slope_of_tone(overview.tone, 1.0);
   return parted_by == CardOutline::tone ? by_tone : with_slope_of_colour(overview.rgb, by_tone, 2.0);
+}
+
+std::span<const Flatness> kinds_of(CardOutline parted_by) {
+  if (parted_by == CardOutline::faint) return kFaintlyFlat;
+  if (parted_by == CardOutline::faint_colour) return kFaintColourFlat;
+  return kFlat;
 }
 
 }  // namespace
@@ -227,9 +246,7 @@ std::vector<CardCandidate> card_candidates(const Overview& overview,
                                            CardOutline parted_by) {
   const cv::Mat slope = slope_for(overview, parted_by);
   if (parted_by == CardOutline::noisy) min_side -= 2.0 * kNoisySmoothing;
-  const std::span<const Flatness> kinds = parted_by == CardOutline::faint
-                                              ? std::span<const Flatness>(kFaintlyFlat)
-                                              : std::span<const Flatness>(kFlat);
+  const std::span<const Flatness> kinds = kinds_of(parted_by);
   std::vector<std::vector<CardCandidate>> found(kinds.size());
   cv::parallel_for_(cv::Range(0, static_cast<int>(kinds.size())), [&](const cv::Range& range) {
     for (auto i = static_cast<std::size_t>(range.start); i < static_cast<std::size_t>(range.end); ++i) {
@@ -241,6 +258,7 @@ std::vector<CardCandidate> card_candidates(const Overview& overview,
   });
   std::vector<CardCandidate> all;
   for (const auto& some : found) add_candidates(all, some);
+  for (CardCandidate& candidate : all) candidate.parted_by = parted_by;
   return all;
 }
 

@@ -90,6 +90,28 @@ void look_wider(
   }
 }
 
+/// A rim and the number of rays that it was looked for on.
+struct RimOnRays {
+  RimFit fit;
+  int rays = kRays;
+};
+
+// The rim that lightness shows, unless colour puts it elsewhere: near there lightness may show it whole, and
+// more sharply than colour, which files keep at half the resolution.
+RimOnRays checked_by_colour(
+    const Photo& photo, const Overview& overview, cv::Point2d centre, const RimSearch& search, RimFit fit) {
+  const double followed = closeness(fit);
+  const ByColour colour = check_by_colour(photo, overview, centre, search, fit);
+  if (colour == ByColour::elsewhere) {
+    RimFit near = fit_rim(rays_of(photo, centre, {}), fit.curve, search);
+    if (near.found >= kWhole && closeness(near) > followed) return {std::move(near)};
+    return {std::move(fit), kRaysByColour};
+  }
+  if (colour == ByColour::unknown)
+    if (auto inner = rim_inside_shadow(photo, centre, fit, search)) return {*std::move(inner)};
+  return {std::move(fit)};
+}
+
 Result<FoundFace> refine(const Photo& photo,
                          const Overview& overview,
                          cv::Point2d centre,
@@ -98,7 +120,7 @@ Result<FoundFace> refine(const Photo& photo,
                          const RimChannel& channel) {
   RimFit fit;
   double reach = uncertain_px;
-  std::size_t rays = kRays;
+  int rays = kRays;
   for (int pass = 0; pass < 2; ++pass) {
     RimSearch search;
     search.rays = kRays;
@@ -115,10 +137,9 @@ Result<FoundFace> refine(const Photo& photo,
           "lay the core on a bench of another tone, lit evenly, or give --core-at X,Y,R nearer to the rim");
     if (pass == 1) look_wider(photo, centre, channel, search, fit);
     if (pass == 1 && !channel.colour && !photo.is_grey()) {
-      const ByColour colour = check_by_colour(photo, overview, centre, search, fit);
-      if (colour == ByColour::elsewhere) rays = kRaysByColour;
-      if (colour == ByColour::unknown)
-        if (auto inner = rim_inside_shadow(photo, centre, fit, search)) fit = *std::move(inner);
+      RimOnRays checked = checked_by_colour(photo, overview, centre, search, std::move(fit));
+      fit = std::move(checked.fit);
+      rays = checked.rays;
     }
     curve = fit.curve;
     reach = std::max(4.0, 0.012 * curve.c[0]);
@@ -127,7 +148,7 @@ Result<FoundFace> refine(const Photo& photo,
   found.rim = rim_points(fit, centre);
   found.ellipse = fit_ellipse(found.rim);
   found.ellipse.residual_px = fit.residual;
-  found.ellipse.rim_found_pct = 100.0 * static_cast<double>(fit.points.size()) / static_cast<double>(rays);
+  found.ellipse.rim_found_pct = 100.0 * static_cast<double>(fit.points.size()) / rays;
   found.ellipse.score = fit.found;
   return found;
 }

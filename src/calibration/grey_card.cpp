@@ -168,19 +168,24 @@ std::vector<Scored> scored_candidates(const Overview& overview,
   const cv::Mat hidden = hidden_parts(overview, face, bar);
   std::vector<CardCandidate> candidates;
   std::vector<Scored> scored;
-  for (const CardOutline parted_by :
-       {CardOutline::tone, CardOutline::colour, CardOutline::faint, CardOutline::noisy}) {
+  for (const CardOutline parted_by : {CardOutline::tone,
+                                      CardOutline::colour,
+                                      CardOutline::faint,
+                                      CardOutline::faint_colour,
+                                      CardOutline::noisy}) {
     // What shows only when smoothed has vague sides: better the card that was found as it is.
-    if (parted_by == CardOutline::noisy && !scored.empty() && scored[0].score > kLeastScore) break;
+    const bool vague = parted_by == CardOutline::faint_colour || parted_by == CardOutline::noisy;
+    if (vague && !scored.empty() && scored[0].score > kLeastScore) break;
     add_candidates(candidates, card_candidates(overview, hidden, min_side, parted_by));
     scored.clear();
     for (const CardCandidate& candidate : candidates) {
       const double s = score(candidate, white, settings.card_reflectance);
-      if (s > kLeastAlone && !on_bar(candidate, bar, overview, settings.bar_blocks))
+      if (s > (candidate.ragged ? kLeastScore : kLeastAlone) &&
+          !on_bar(candidate, bar, overview, settings.bar_blocks))
         scored.push_back({candidate, s});
     }
     prefer_large(scored);
-    if (!scored.empty() && scored[0].score > kClearScore) break;
+    if (!scored.empty() && scored[0].score > kClearScore && !scored[0].candidate.ragged) break;
   }
   const auto weak =
       std::partition(scored.begin(), scored.end(), [](const Scored& s) { return s.score > kLeastScore; });
@@ -209,8 +214,10 @@ Result<FoundCard> chosen_card(const Photo& photo,
                      "leave one grey card in the frame, or say which with --card-at X,Y,W,H");
   auto found = read_card(photo, overview, scored[0].candidate.corners);
   if (found) found->card.score = scored[0].score;
-  // Half in shadow, its sides may be the shadow's.
-  if (found && scored[0].score <= kLeastScore && found->card.gradient_pct > kInShadow_pct) found->sides = {};
+  // Half in shadow, its sides may be the shadow's; and a hue that hardly differs shows where a card lies, but
+  // not where on the photo's own pixels it ends.
+  const bool in_shadow = scored[0].score <= kLeastScore && found && found->card.gradient_pct > kInShadow_pct;
+  if (found && (in_shadow || scored[0].candidate.parted_by == CardOutline::faint_colour)) found->sides = {};
   return found;
 }
 

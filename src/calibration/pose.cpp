@@ -30,10 +30,6 @@ constexpr double kUsualEdge_px = 0.2, kUsualEdgeWorth = 3.0;
 
 // Deviations at which evidence that disagrees has lost much of its force.
 constexpr double kFade = 3.0;
-// A side whose points scatter more than those of a cut edge lies on something else in part: the directions of
-// 2,088 sides of rendered cards were off by what their scatter says below this, by some five times of it at
-// twice this.
-constexpr double kStraightSide_rad = 0.0005;
 // Where a rim is not seen all around, some of its points are of another curve: a shadow's end, texture, a
 // crack. An arc that lies off the rim adds in proportion to its share of the turn, and how likely there is
 // one grows with the share that is not seen, so that the second harmonic is off by about this times its
@@ -115,10 +111,8 @@ void card_residuals(const PlaneView& view, const FoundCard& card, std::vector<do
   for (std::size_t i = 0; i < 4; ++i) {
     if (!card.sides[i]) continue;
     const Eigen::Vector2d way = view.plane(card.sides[i]->to) - view.plane(card.sides[i]->from);
-    const double scatter = card.sides[i]->direction_u_rad;
-    sides.push_back(
-        {std::atan2(way.y(), way.x()) - static_cast<double>(i) * CV_PI / 2.0,
-         std::hypot(kCardSquareness / std::sqrt(2.0), scatter * (1.0 + scatter / kStraightSide_rad))});
+    sides.push_back({std::atan2(way.y(), way.x()) - static_cast<double>(i) * CV_PI / 2.0,
+                     std::hypot(kCardSquareness / std::sqrt(2.0), card.sides[i]->direction_u_rad)});
   }
   if (sides.size() < 2) return;
   const double turn = card_turn(sides);

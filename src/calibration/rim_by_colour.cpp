@@ -20,6 +20,12 @@ constexpr double kClearColour = 2.5, kLeastColour = 0.03, kFollowedByColour = 0.
 // elsewhere: colour blurs into the dark of a shadow by up to 0.8 % of the radius.
 constexpr double kWholeRim = 0.95, kAsWhole = 0.03;
 
+// Of the radius, about what lightness shows: a shadow that falls to one side ends up to 0.05 beyond the rim.
+constexpr double kInside = 0.06, kOutside = 0.035;
+// In steps of a thousandth of the radius: the rim is as wide in colour, which files keep at half the
+// resolution and cameras smooth.
+constexpr double kColourSmoothing = 8.0;
+
 struct ColourRing {
   std::array<double, 2> middle, spread;  ///< of log R/G and log B/G
 };
@@ -87,11 +93,11 @@ ByColour check_by_colour(
   if (!channel) return ByColour::unknown;
   const double r = fit.curve.c[0];
   RimSearch search = like;
-  search.to_r = std::max(8.0, 0.035 * r);
-  search.from_r = -search.to_r;
+  search.to_r = std::max(8.0, kOutside * r);
+  search.from_r = -std::max(8.0, kInside * r);
   search.rays = kRaysByColour;
   search.step = std::max(0.5, r / 1000.0);
-  search.smoothing = 4.0;
+  search.smoothing = kColourSmoothing;
   search.tolerance = std::max(2.0, 0.006 * r);
   RimFit by_colour = fit_rim(rays_of(photo, centre, *channel), fit.curve, search);
   if (by_colour.found < std::max(kFollowedByColour, fit.found - kAsWhole) ||

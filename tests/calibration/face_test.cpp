@@ -29,6 +29,20 @@ std::vector<DrawnShape> broken_arc(double from_deg, double to_deg, double depth_
   return gone;
 }
 
+// The shadow has the face's luminance within 2 %, so lightness shows only where the shadow ends, 1 mm beyond.
+DrawnScene shadow_as_light_as_the_face(const Reflectance& plaster, const Reflectance& bench) {
+  const double shade = 0.5;
+  DrawnShape face_disc = drawn_face();
+  face_disc.colour = plaster;
+  DrawnScene scene =
+      scene_of({{disc(0.0, 0.0, kFaceRadius_mm + 1.0, {shade * bench[0], shade * bench[1], shade * bench[2]}),
+                 face_disc},
+                drawn_bar({}),
+                {drawn_card()}});
+  scene.bench = bench;
+  return scene;
+}
+
 }  // namespace
 
 // Truth by hand: radius_px = 45 mm / 0.13 mm per px, centre where the scene puts it.
@@ -184,20 +198,34 @@ TEST_CASE("face: the rim band is excluded to its stated width and lies inside th
              WithinAbs(2.0 * (face.radius.number() - 3.0), 2.5 * face.grid.pitch.number()));
 }
 
-// The shadow has the face's luminance within 2 %, so lightness shows only where the shadow ends, 1 mm beyond.
 TEST_CASE("face: a shadow as light as the face is told from it by colour", "[calibration]") {
-  const Reflectance plaster{0.20, 0.26, 0.32}, bench{0.58, 0.50, 0.40};
-  const double shade = 0.5;
+  const CalibratedFace face = calibrated(shadow_as_light_as_the_face({0.20, 0.26, 0.32}, {0.58, 0.50, 0.40}));
+  CHECK_THAT(face.radius.number(), WithinRel(kFaceRadius_mm, 0.004));
+}
+
+// It reaches 2 mm beyond the rim on one side and 0.4 mm on the other, so that its end is as round as the rim.
+TEST_CASE("face: a shadow that falls to one side is told from the face by colour", "[calibration]") {
+  const Reflectance plaster{0.235, 0.26, 0.285}, shadow{0.275, 0.25, 0.225}, bench{0.55, 0.50, 0.45};
   DrawnShape face_disc = drawn_face();
   face_disc.colour = plaster;
   DrawnScene scene =
-      scene_of({{disc(0.0, 0.0, kFaceRadius_mm + 1.0, {shade * bench[0], shade * bench[1], shade * bench[2]}),
-                 face_disc},
-                drawn_bar({}),
-                {drawn_card()}});
+      scene_of({{disc(0.57, 0.57, kFaceRadius_mm + 1.2, shadow), face_disc}, drawn_bar({}), {drawn_card()}});
   scene.bench = bench;
   const CalibratedFace face = calibrated(scene);
   CHECK_THAT(face.radius.number(), WithinRel(kFaceRadius_mm, 0.004));
+  CHECK_THAT(face.ellipse.x, WithinAbs(scene.face_x_px, 0.7));
+  CHECK_THAT(face.ellipse.y, WithinAbs(scene.face_y_px, 0.7));
+}
+
+// By hand: noise of 0.065 is a quarter of the face's light, in every channel of every pixel.
+TEST_CASE("face: colour tells the rim from a shadow's end in strong noise too", "[calibration]") {
+  DrawnScene scene = shadow_as_light_as_the_face({0.222, 0.26, 0.30}, {0.552, 0.50, 0.436});
+  scene.noise = 0.065;
+  scene.blur_px = 1.6;
+  scene.width_px *= 2, scene.height_px *= 2;
+  scene.mm_per_px /= 2.0;
+  scene.focal_px *= 2.0, scene.face_x_px *= 2.0, scene.face_y_px *= 2.0;
+  CHECK_THAT(calibrated(scene).radius.number(), WithinRel(kFaceRadius_mm, 0.004));
 }
 
 // The cup's rim shows far more clearly than the core's on a bench of nearly its tone, and gives circles

@@ -249,6 +249,24 @@ TEST_CASE("scale bar: hundreds of lines of a cutting mat do not hide it", "[cali
   check_scale(scene, calibrated(scene));
 }
 
+// Lines of the mat lie a block apart in line with the blocks, so that the row of edges goes on beyond the
+// bar.
+TEST_CASE("scale bar: lines of a mat that happen to continue its blocks do not make it another thing",
+          "[calibration]") {
+  std::vector<DrawnShape> lines;
+  const DrawnBar usual;
+  for (int k = -7; k <= 9; ++k) lines.push_back(rectangle(10.0 * k - 5.0, usual.y_mm, 0.8, 5.0, grey(0.30)));
+  DrawnBar bar;
+  bar.first_dark = true;
+  bar.strip = 0.05;
+  bar.margin_mm = GENERATE(2.0, 4.0);
+  const std::vector<DrawnShape> outline{rectangle(-25.0, bar.y_mm, 0.5, bar.height_mm, grey(0.85)),
+                                        rectangle(25.0, bar.y_mm, 0.5, bar.height_mm, grey(0.85))};
+  DrawnScene scene = scene_of({lines, {drawn_face()}, drawn_bar(bar), outline, {drawn_card()}});
+  scene.bench = grey(0.1);
+  check_scale(scene, calibrated(scene));
+}
+
 TEST_CASE("scale bar: the arms of an L are one ruler, however far the second begins from the corner",
           "[calibration]") {
   DrawnBar flat, upright;
