@@ -241,6 +241,7 @@ class Search {
   Evidence evidence_of(const HalfContrastRegion& region) const {
     Evidence evidence{};
     evidence.height = height_of(region);
+    evidence.plateau = static_cast<double>(region.plateau);
     evidence.area_px = cv::countNonZero(region.mask);
     const double slope = slope_at_edge(face_.contrast, region);
     const double flank_mm = evidence.height / std::max(slope, 1e-6) * face_.pitch_mm;

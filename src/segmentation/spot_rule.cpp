@@ -9,8 +9,10 @@ namespace {
 // Read off rendered faces of two renderers, 2300 spots and 13 000 regions of mottle: 99 % of the spots lie
 // above these, and 99 % of the mottle below one of them.
 constexpr double kLeastContrast = 0.16;  // Weber contrast of the plateau against the ground
-constexpr double kAboveMottle = 3.8;     // in deviations of the matrix over the smallest spot's area
-constexpr double kAboveGround = 4.0;     // in deviations of the ring of matrix around the region
+// Of what is asked of the height: bare matrix is light, too, against a dark grain or a shadow's edge.
+constexpr double kAboveLevel = 0.5;
+constexpr double kAboveMottle = 3.8;  // in deviations of the matrix over the smallest spot's area
+constexpr double kAboveGround = 4.0;  // in deviations of the ring of matrix around the region
 constexpr double kAboveNoise = 5.0;
 constexpr double kAboveMottleOwnColour = 2.5;
 constexpr double kAboveGroundOwnColour = 2.0;
@@ -38,7 +40,8 @@ bool is_spot(const Evidence& region, const DetectionRule& rule) {
   const double uneven = region.own_colour ? kUnevenPlateauOwnColour : kUnevenPlateau;
   const double needed = std::max({kLeastContrast, mottle, ground, kAboveNoise * rule.noise_rel}) *
                         (1.0 + std::pow(region.soft_mm / kSoftFlank_mm, 2.0));
-  return region.height > needed && region.spread_inside < uneven * region.height;
+  return region.height > needed && region.plateau > kAboveLevel * needed &&
+         region.spread_inside < uneven * region.height;
 }
 
 void MottlePopulation::add(double area_px, double height, double weight) {

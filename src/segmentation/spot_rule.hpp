@@ -16,7 +16,8 @@ struct DetectionRule {
 
 /// A light region, and what shows whether it is a spot.
 struct Evidence {
-  double height;  ///< plateau over ground, relative contrast
+  double height;   ///< plateau over ground, relative contrast
+  double plateau;  ///< over the matrix's level there
   double area_px;
   double soft_mm;        ///< width of its flank beyond the photo's blur
   double spread_inside;  ///< robust deviation of its plateau

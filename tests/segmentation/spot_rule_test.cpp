@@ -14,6 +14,7 @@ constexpr DetectionRule kRule{0.06F, 20.0, 0.01, 0.02};
 Evidence clear_spot() {
   Evidence spot{};
   spot.height = 0.5;
+  spot.plateau = 0.5;
   spot.area_px = 60.0;
   spot.spread_inside = 0.02;
   spot.spread_ground = 0.02;
@@ -45,6 +46,15 @@ TEST_CASE("spot rule: faint against the eye, the mottle or its own surroundings 
   Evidence restless = clear_spot();
   restless.spread_ground = 0.2;
   CHECK_FALSE(is_spot(restless, kRule));
+}
+
+TEST_CASE("spot rule: bare matrix beside a dark grain is none, a spot on a stain is one", "[segmentation]") {
+  Evidence bare = clear_spot();
+  bare.plateau = 0.05;
+  CHECK_FALSE(is_spot(bare, kRule));
+  Evidence on_stain = clear_spot();
+  on_stain.plateau = 0.3;
+  CHECK(is_spot(on_stain, kRule));
 }
 
 TEST_CASE("spot rule: a slow flank asks for more height, an uneven plateau is mottle", "[segmentation]") {
