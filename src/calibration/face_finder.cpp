@@ -14,8 +14,9 @@ namespace {
 
 constexpr double kWhole = 0.95;                            // share of the rays that see a whole rim
 constexpr double kWideBand = 0.035, kLessWideBand = 0.02;  // of the radius, to either side
-constexpr double kNear = 0.002;   // of the radius: what a drilled rim's edges scatter
-constexpr double kCloser = 0.05;  // share of the rays that chance may add
+constexpr double kNear = 0.002;       // of the radius: what a drilled rim's edges scatter
+constexpr double kMuchChance = 0.25;  // of the rays
+constexpr double kCloser = 0.05;      // share of the rays that chance may add
 
 // Direct least squares (Fitzgibbon, Pilu and Fisher 1999); about one of the points, since OpenCV fits in
 // floats.
@@ -72,20 +73,30 @@ double closeness(const RimFit& fit) {
   return sum / kRays;
 }
 
+// A few that chance put there do no harm, and a rim may be as weak and as patterned over a few degrees.
+void leave_out_chance(RimFit& fit) {
+  std::vector<RimPoint> points = without_chance(fit.points);
+  const auto lost = static_cast<double>(fit.points.size() - points.size());
+  if (lost > kMuchChance * kRays && points.size() > kRays / 5) fit.points = std::move(points);
+}
+
 // Where an arc of the rim is faint or broken off, the overview's curve may leave the rim for a shadow's end
 // or a crack, and lead by more than what is searched about it away from the rest: a rim that is not seen
 // whole is looked for again about the circle, in a wider band.
 void look_wider(
     const Photo& photo, cv::Point2d centre, const RimChannel& channel, RimSearch search, RimFit& fit) {
   if (static_cast<double>(fit.points.size()) >= kWhole * kRays) return;
+  const std::size_t all = fit.points.size();
+  leave_out_chance(fit);
   const double enough = closeness(fit) + kCloser;
-  RimCurve circle = fit.curve;
+  RimCurve circle = fit.points.size() < all ? circle_through(fit.points) : fit.curve;
   for (const double band : {kWideBand * circle.c[0], kLessWideBand * circle.c[0], search.to_r}) {
     circle.c[3] = circle.c[4] = 0.0;
     search.to_r = band;
     search.from_r = -band;
     RimFit wider = fit_rim(rays_of(photo, centre, channel), circle, search);
     circle = wider.curve;
+    leave_out_chance(wider);
     if (closeness(wider) > std::max(enough, closeness(fit))) fit = std::move(wider);
   }
 }

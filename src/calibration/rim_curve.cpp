@@ -18,6 +18,11 @@ constexpr int kTrials = 400;
 // share of what they hold of the best one.
 constexpr std::size_t kGlance = 4;
 constexpr double kWorthAll = 0.8;
+// Of neighbouring points on either side; of so many, chance changes sign between half and hardly ever between
+// less than this share, a rim on a bench whose pattern is as fine as two millimetres between a fifth.
+constexpr int kNeighbours = 15;
+constexpr double kChangesByChance = 0.35;
+constexpr double kWeak = 0.75;  // of the strength of points that keep their sign
 
 std::array<double, 5> basis(double t) {
   return {1.0, std::cos(t), std::sin(t), std::cos(2 * t), std::sin(2 * t)};
@@ -181,6 +186,44 @@ double median_strength(const Rays& rays) {
 }  // namespace
 
 double RimCurve::radius(double angle_rad) const { return radius_of(*this, basis(angle_rad)); }
+
+std::vector<RimPoint> without_chance(const std::vector<RimPoint>& points) {
+  const int count = static_cast<int>(points.size());
+  if (count <= 2 * kNeighbours) return points;
+  const auto at = [&](int i) -> const RimPoint& {
+    return points[static_cast<std::size_t>((i + count) % count)];
+  };
+  std::vector<double> changes, strength, steady;
+  for (int i = 0; i < count; ++i) {
+    int number = 0;
+    std::vector<double> about;
+    for (int k = i - kNeighbours; k <= i + kNeighbours; ++k) {
+      number += k > i - kNeighbours && at(k).sign != at(k - 1).sign ? 1 : 0;
+      about.push_back(at(k).strength);
+    }
+    changes.push_back(number / (2.0 * kNeighbours));
+    strength.push_back(median(about));
+    if (changes.back() < kChangesByChance) steady.push_back(at(i).strength);
+  }
+  if (steady.empty()) return points;
+  const double weak = kWeak * median(steady);
+  std::vector<RimPoint> kept;
+  for (std::size_t i = 0; i < points.size(); ++i)
+    if (changes[i] < kChangesByChance || strength[i] >= weak) kept.push_back(points[i]);
+  return kept;
+}
+
+RimCurve circle_through(const std::vector<RimPoint>& points) {
+  Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
+  Eigen::Vector3d right = Eigen::Vector3d::Zero();
+  for (const RimPoint& point : points) {
+    const Eigen::Vector3d row(1.0, std::cos(point.angle_rad), std::sin(point.angle_rad));
+    normal += row * row.transpose();
+    right += row * point.radius;
+  }
+  const Eigen::Vector3d c = normal.ldlt().solve(right);
+  return {{c[0], c[1], c[2], 0.0, 0.0}};
+}
 
 RimFit fit_rim(const RaySampler& sample, const RimCurve& expected, const RimSearch& search) {
   const std::vector<double> kernel = derivative_of_gaussian(search.smoothing);

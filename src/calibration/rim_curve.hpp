@@ -51,4 +51,12 @@ struct RimSearch {
 /// squares).
 [[nodiscard]] RimFit fit_rim(const RaySampler& sample, const RimCurve& expected, const RimSearch& search);
 
+/// The points of a fit, in the order of their angles, that chance did not put on the curve: noise inside the
+/// face is as often lighter outwards as darker, from ray to ray, and weaker than the rim elsewhere; a rim
+/// keeps its sign over some rays on a patterned bench, too.
+[[nodiscard]] std::vector<RimPoint> without_chance(const std::vector<RimPoint>& points);
+
+/// The circle about any nearby centre that fits best: c3 and c4 are 0.
+[[nodiscard]] RimCurve circle_through(const std::vector<RimPoint>& points);
+
 }  // namespace corefleck
