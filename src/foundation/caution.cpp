@@ -82,7 +82,8 @@ constexpr std::array kTexts{
     CautionText{CautionKind::rim_incomplete,
                 "rim_incomplete",
                 "part of the core's rim is missing or hidden",
-                "lay cards and bars clear of the rim; a broken rim is measured by what is left"},
+                "lay cards and bars clear of the rim; a broken rim is measured by what is left; exclude "
+                "bench or fracture taken for spots by --edits"},
     CautionText{
         CautionKind::faint_regions,
         "faint_regions",

@@ -22,6 +22,8 @@
 namespace corefleck {
 namespace {
 
+constexpr int kManyAtRim = 4;
+constexpr double kMuchAtRim = 0.4;      // of the spots' area; evenly scattered ones have a tenth of it there
 constexpr double kBrokenOff = 0.005;    // of the face: more than chips that the drill leaves
 constexpr double kGlintReach_mm = 0.8;  // around a reflection on a face not stated to be dry
 constexpr double kStrayGlint_mm2 = 0.6;
@@ -390,11 +392,29 @@ void caution_about_glare(SpotMap& map) {
         {CautionKind::much_glare, fmt::format("{:.1f} % of the face, spots {:.1f} %", glare_pct, spots_pct)});
 }
 
+/// A light bench behind a broken rim, and light fractures, lie in a row along it as spots hardly do.
+void caution_about_rim(SpotMap& map) {
+  int number = 0;
+  double at_rim = 0.0, all = 0.0;
+  for (const Region& spot : map.spots) {
+    all += spot.area_px;
+    if (!spot.touches_rim) continue;
+    ++number;
+    at_rim += spot.area_px;
+  }
+  if (number >= kManyAtRim && at_rim > kMuchAtRim * all)
+    map.cautions.push_back(
+        {CautionKind::rim_incomplete,
+         fmt::format(
+             "{} light regions along it hold {:.0f} % of the spots' area", number, 100.0 * at_rim / all)});
+}
+
 void add_cautions(SpotMap& map,
                   const CalibratedFace& face,
                   const SegmentationSettings& settings,
                   double clipped_elsewhere_pct) {
   caution_about_glare(map);
+  caution_about_rim(map);
   if (clipped_elsewhere_pct > kClippedFace_pct)
     map.cautions.push_back(
         {CautionKind::face_clipped, fmt::format("{:.1f} % of the face clips", clipped_elsewhere_pct)});

@@ -5,6 +5,7 @@
 #include <catch2/catch.hpp>
 
 #include <algorithm>
+#include <cmath>
 
 using namespace corefleck;
 using namespace corefleck::testing;
@@ -65,6 +66,20 @@ TEST_CASE("caution: glare over more of the face than the spots cover", "[segment
   CHECK(warns(map_of(drawn), CautionKind::much_glare));
   drawn.spots.push_back({300.0, 440.0, 36.0, 0.5});  // 1.5 % more
   CHECK_FALSE(warns(map_of(drawn), CautionKind::much_glare));
+}
+
+TEST_CASE("caution: light regions in a row along the rim that hold much of the spots' area",
+          "[segmentation]") {
+  DrawnFace drawn = good_face();
+  const double middle = 0.5 * (drawn.size_px - 1), inner_px = middle - 3.0 - 10.0;  // the rim band is 1 mm
+  for (const double degrees : {20.0, 26.0, 32.0, 38.0}) {
+    const double turn = degrees * 3.14159265 / 180.0;
+    drawn.spots.push_back(
+        {middle + inner_px * std::cos(turn), middle - inner_px * std::sin(turn), 12.0, 0.5});
+  }
+  CHECK(warns(map_of(drawn), CautionKind::rim_incomplete));
+  drawn.spots.push_back({300.0, 420.0, 40.0, 0.5});
+  CHECK_FALSE(warns(map_of(drawn), CautionKind::rim_incomplete));
 }
 
 TEST_CASE("caution: matter-of-fact light areas that clip are overexposure, not glare", "[segmentation]") {
