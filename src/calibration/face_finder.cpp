@@ -22,6 +22,7 @@ constexpr double kCloser = 0.05;      // share of the rays that chance may add
 // floats.
 FaceEllipse fit_ellipse(const std::vector<cv::Point2d>& points) {
   std::vector<cv::Point2f> float_points;
+  float_points.reserve(points.size());
   const cv::Point2d origin = points.front();
   for (const cv::Point2d& p : points) float_points.emplace_back(p - origin);
   const cv::RotatedRect box = cv::fitEllipseDirect(float_points);

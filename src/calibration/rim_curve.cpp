@@ -18,8 +18,8 @@ constexpr int kTrials = 400;
 // share of what they hold of the best one.
 constexpr std::size_t kGlance = 4;
 constexpr double kWorthAll = 0.8;
-// Of neighbouring points on either side; of so many, chance changes sign between half and hardly ever between
-// less than this share, a rim on a bench whose pattern is as fine as two millimetres between a fifth.
+// Neighbours on either side. From one to the next of that many points chance changes the sign half of the
+// time and hardly ever less often than this; a rim on a pattern as fine as two millimetres, a fifth.
 constexpr int kNeighbours = 15;
 constexpr double kChangesByChance = 0.35;
 constexpr double kWeak = 0.75;  // of the strength of points that keep their sign
@@ -252,7 +252,7 @@ RimFit fit_rim(const RaySampler& sample, const RimCurve& expected, const RimSear
     strengths.push_back(point.strength);
     signs += point.sign;
   }
-  const double n = static_cast<double>(held.points.size());
+  const auto n = static_cast<double>(held.points.size());
   const double consistent = n > 0.0 ? 0.5 + 0.5 * std::abs(signs) / n : 0.0;
   fit.lighter_outwards = n > 0.0 ? signs / n : 0.0;
   fit.found = consistent * n / search.rays;
