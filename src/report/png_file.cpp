@@ -2,10 +2,8 @@
 
 #include "deflate.hpp"
 
-#include <opencv2/core/utility.hpp>
 #include <png.h>
 
-#include <algorithm>
 #include <cmath>
 #include <csetjmp>
 #include <utility>
@@ -64,42 +62,30 @@ class PngWriter {
 };
 
 /// Rows as RGB behind a filter byte of 0: differences between neighbours pack no better at the fastest level.
-DeflatedPiece packed_rows(const PagePixels& page, int first_row, int end_row) {
+std::string packed_rows(const PagePixels& page) {
   constexpr int kAtOnce = 32;  // rows: they stay in the processor's cache
   const std::size_t row_bytes = 1 + 3 * static_cast<std::size_t>(page.width_px);
-  Deflater deflater(static_cast<std::size_t>(end_row - first_row) * row_bytes);
+  Deflater deflater(static_cast<std::size_t>(page.height_px) * row_bytes);
   std::vector<std::uint8_t> rows(kAtOnce * row_bytes);
-  for (int row = first_row; row < end_row; ++row) {
+  for (int row = 0; row < page.height_px; ++row) {
     const std::uint8_t* bgr = page.first + static_cast<std::ptrdiff_t>(row) * page.stride_bytes;
-    const std::size_t held = static_cast<std::size_t>((row - first_row) % kAtOnce) * row_bytes;
+    const std::size_t held = static_cast<std::size_t>(row % kAtOnce) * row_bytes;
     std::uint8_t* out = rows.data() + held + 1;
     for (int x = 0; x < page.width_px; ++x, bgr += 4, out += 3) {
       out[0] = bgr[2];
       out[1] = bgr[1];
       out[2] = bgr[0];
     }
-    if ((row - first_row) % kAtOnce == kAtOnce - 1 || row == end_row - 1)
+    if (row % kAtOnce == kAtOnce - 1 || row == page.height_px - 1)
       deflater.add({rows.data(), held + row_bytes});
   }
   return std::move(deflater).finished();
 }
 
-/// In pieces of so many rows however many processors there are, so that the bytes are always the same.
-std::string packed(const PagePixels& page) {
-  constexpr int kPieceRows = 256;
-  std::vector<DeflatedPiece> pieces(static_cast<std::size_t>((page.height_px - 1) / kPieceRows + 1));
-  cv::parallel_for_(cv::Range(0, static_cast<int>(pieces.size())), [&](const cv::Range& range) {
-    for (int i = range.start; i < range.end; ++i)
-      pieces[static_cast<std::size_t>(i)] =
-          packed_rows(page, i * kPieceRows, std::min((i + 1) * kPieceRows, page.height_px));
-  });
-  return zlib_stream(pieces);
-}
-
 }  // namespace
 
 Result<std::string> png_of(const PagePixels& page, double px_per_metre) {
-  const std::string image = packed(page);
+  const std::string image = packed_rows(page);
   std::string bytes;
   if (!PngWriter(bytes).write(page, static_cast<png_uint_32>(std::lround(px_per_metre)), image))
     return failure(ErrorCode::cannot_write,
