@@ -112,18 +112,21 @@ Support support(
   return result;
 }
 
+/// Of the curve's first terms; the others are 0.
+template <int kTerms = 5>
 RimCurve least_squares(const std::vector<RimPoint>& points) {
-  Eigen::Matrix<double, 5, 5> normal = Eigen::Matrix<double, 5, 5>::Zero();
-  Eigen::Matrix<double, 5, 1> right = Eigen::Matrix<double, 5, 1>::Zero();
+  using Row = Eigen::Matrix<double, kTerms, 1>;
+  Eigen::Matrix<double, kTerms, kTerms> normal = Eigen::Matrix<double, kTerms, kTerms>::Zero();
+  Row right = Row::Zero();
   for (const RimPoint& point : points) {
     const auto b = basis(point.angle_rad);
-    const Eigen::Map<const Eigen::Matrix<double, 5, 1>> row(b.data());
+    const Eigen::Map<const Row> row(b.data());
     normal += row * row.transpose();
     right += row * point.radius;
   }
-  const Eigen::Matrix<double, 5, 1> c = normal.ldlt().solve(right);
+  const Row c = normal.ldlt().solve(right);
   RimCurve curve;
-  for (std::size_t i = 0; i < 5; ++i) curve.c[i] = c[static_cast<Eigen::Index>(i)];
+  for (std::size_t i = 0; i < kTerms; ++i) curve.c[i] = c[static_cast<Eigen::Index>(i)];
   return curve;
 }
 
@@ -213,17 +216,7 @@ std::vector<RimPoint> without_chance(const std::vector<RimPoint>& points) {
   return kept;
 }
 
-RimCurve circle_through(const std::vector<RimPoint>& points) {
-  Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
-  Eigen::Vector3d right = Eigen::Vector3d::Zero();
-  for (const RimPoint& point : points) {
-    const Eigen::Vector3d row(1.0, std::cos(point.angle_rad), std::sin(point.angle_rad));
-    normal += row * row.transpose();
-    right += row * point.radius;
-  }
-  const Eigen::Vector3d c = normal.ldlt().solve(right);
-  return {{c[0], c[1], c[2], 0.0, 0.0}};
-}
+RimCurve circle_through(const std::vector<RimPoint>& points) { return least_squares<3>(points); }
 
 RimFit fit_rim(const RaySampler& sample, const RimCurve& expected, const RimSearch& search) {
   const std::vector<double> kernel = derivative_of_gaussian(search.smoothing);

@@ -17,8 +17,8 @@ constexpr int kPasses = 4;
 constexpr double kWide = 8.0;  // radius in sigmas beyond which blur leaves the plateau alone
 // Radius in sigmas below which blur rounds a long or lobed region, so that its shape must be found, too.
 constexpr double kNarrow = 3.0;
-constexpr int kReshapings = 10;
-constexpr double kShapeSmoothing_px = 0.4;
+constexpr int kReshapings = 10;             // drawn ellipses of aspects up to 2.7 settle within seven
+constexpr double kShapeSmoothing_px = 0.4;  // keeps what blur has wiped out from growing as noise
 
 cv::Rect margin_around(const cv::Rect& box, const cv::Size& size) {
   return cv::Rect(box.x - kMargin_px,
