@@ -1,10 +1,13 @@
 #include "candidates.hpp"
 
+#include "mottle_population.hpp"
+
 #include <opencv2/core/utility.hpp>
 #include <opencv2/imgproc.hpp>
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <optional>
 
 namespace corefleck {
@@ -73,6 +76,7 @@ class Search {
   CoarseSpots run() {
     for (int round = 0; round < kRounds; ++round)
       if (!one_round(round == 0)) break;
+    limits_ = mottle_limits();
     std::erase_if(found_.spots, [&](const Candidate& candidate) { return drowns_in_mottle(candidate, 1.0); });
     // One or two regions hardly above the mottle's limit are what a face without spots shows now and then.
     if (found_.spots.size() <= kLone)
@@ -86,17 +90,36 @@ class Search {
     return static_cast<double>(region.plateau - region.ground);
   }
 
+  /// By owner: the heights that mottle of a candidate's size reaches. One with a colour of its own is none.
+  [[nodiscard]] std::map<int, double> mottle_limits() const {
+    std::vector<int> owners;
+    std::vector<LightRegion> regions;
+    for (const Candidate& candidate : found_.spots) {
+      if (own_colour_[static_cast<std::size_t>(candidate.owner)]) continue;
+      owners.push_back(candidate.owner);
+      regions.push_back(light_region_of(candidate.region));
+    }
+    const std::vector<double> heights = mottle_.limits(regions);
+    std::map<int, double> limits;
+    for (std::size_t i = 0; i < owners.size(); ++i) limits[owners[i]] = heights[i];
+    return limits;
+  }
+
+  static LightRegion light_region_of(const HalfContrastRegion& region) {
+    return {static_cast<double>(cv::countNonZero(region.mask)), height_of(region)};
+  }
+
   /// Whether a candidate is no higher than `margin` times what mottle of its size reaches.
   bool drowns_in_mottle(const Candidate& candidate, double margin) {
-    if (own_colour_[static_cast<std::size_t>(candidate.owner)]) return false;
-    const double area = cv::countNonZero(candidate.region.mask);
+    const auto known = limits_.find(candidate.owner);
+    if (known == limits_.end()) return false;
+    const LightRegion region = light_region_of(candidate.region);
     // No mottle of a region's size says nothing about what it reaches.
-    const double least = least_detectable(rule_.mottle_rel);
-    const double height = height_of(candidate.region), limit = margin * std::max(mottle_.limit(area), least);
-    if (height > limit) return false;
-    if (height > kNearlyEnough * limit) {
+    const double limit = margin * std::max(known->second, least_detectable(rule_.mottle_rel));
+    if (region.height > limit) return false;
+    if (region.height > kNearlyEnough * limit) {
       ++found_.faint;
-      found_.faint_area += area;
+      found_.faint_area += region.area_px;
     }
     return true;
   }
@@ -227,7 +250,7 @@ class Search {
     const auto owner = static_cast<int>(own_colour_.size()) - 1;
     const cv::Rect cells = take(found.region, owner);
     if (!found.spot && evidence.area_px >= rule_.least_area_px)
-      mottle_.add(evidence.area_px, evidence.height, start.weight);
+      mottle_.add({{evidence.area_px, evidence.height}, start.weight});
     if (found.spot) found_.spots.push_back({std::move(found.region), start.seed.at, owner});
     return cells;
   }
@@ -277,6 +300,7 @@ class Search {
   cv::Mat smooth_, taken_;
   double hopeless_;
   MottlePopulation mottle_;
+  std::map<int, double> limits_;         // by owner
   std::vector<bool> own_colour_{false};  // by owner; owner 0 is nobody
   CoarseSpots found_;
 };

@@ -21,14 +21,6 @@ constexpr double kUnevenPlateau = 0.25;  // scatter of the plateau over its heig
 constexpr double kUnevenPlateauOwnColour = 0.3;
 constexpr int kLeastGround_px = 12;
 
-constexpr double kSameSize = 1.5;   // regions down to this much narrower count as of one size
-constexpr double kFarLarger = 4.0;  // in width: stains and trowel marks, which tell nothing of grains
-constexpr double kEnoughMembers = 20.0;
-// Heights of mottle fall off like an exponential beyond their median, or faster: of n regions less than
-// kFalseAlarms are expected beyond median + kTail ln(n / kFalseAlarms) (q90 - median). An exponential has
-// kTail 1 / ln 5 = 0.62; read off rendered faces of two renderers, 0.5 leaves 2 of 13 000.
-constexpr double kTail = 0.5, kFalseAlarms = 0.05;
-
 }  // namespace
 
 double least_detectable(double mottle_rel) { return std::max(kLeastContrast, kAboveMottle * mottle_rel); }
@@ -42,37 +34,6 @@ bool is_spot(const Evidence& region, const DetectionRule& rule) {
                         (1.0 + std::pow(region.soft_mm / kSoftFlank_mm, 2.0));
   return region.height > needed && region.plateau > kAboveLevel * needed &&
          region.spread_inside < uneven * region.height;
-}
-
-void MottlePopulation::add(double area_px, double height, double weight) {
-  const auto larger =
-      std::upper_bound(members_.begin(), members_.end(), area_px, [](double area, const Member& member) {
-        return area < member.area_px;
-      });
-  members_.insert(larger, {area_px, height, weight});
-}
-
-double MottlePopulation::limit(double area_px) const {
-  std::vector<Member> near;
-  double number = 0.0;
-  for (const Member& member : members_) {
-    if (member.area_px * kSameSize * kSameSize < area_px) continue;
-    if (member.area_px > kFarLarger * kFarLarger * area_px && number >= kEnoughMembers) break;
-    near.push_back(member);
-    number += member.weight;
-  }
-  if (number < kEnoughMembers) return 0.0;
-  std::sort(near.begin(), near.end(), [](const Member& a, const Member& b) { return a.height < b.height; });
-  const auto quantile = [&](double share) {
-    double below = 0.0;
-    for (const Member& member : near) {
-      below += member.weight;
-      if (below >= share * number) return member.height;
-    }
-    return near.back().height;
-  };
-  const double median = quantile(0.5);
-  return median + kTail * std::log(number / kFalseAlarms) * (quantile(0.9) - median);
 }
 
 }  // namespace corefleck

@@ -1,9 +1,5 @@
 #pragma once
 
-#include "half_contrast.hpp"
-
-#include <vector>
-
 namespace corefleck {
 
 /// What is asked of a light region before it is a spot.
@@ -33,23 +29,5 @@ struct Evidence {
 /// colour; a spot is neither weak nor slow, and where its colour tells it from the matrix, less lightness
 /// will do.
 [[nodiscard]] bool is_spot(const Evidence& region, const DetectionRule& rule);
-
-/// Heights of the light regions that mottle and grain make on one face, by their size: the more of them, the
-/// higher the highest, and what a region must exceed rises with their number. Larger regions of mottle are
-/// rarer and mostly weaker, so a region is held against those of about its own size and up; against far
-/// larger ones, stains and trowel marks, only where there are too few others.
-class MottlePopulation {
- public:
-  /// `weight`: for how many regions this one stands.
-  void add(double area_px, double height, double weight);
-  /// Height that a region of this area must exceed; 0 while too few are known.
-  [[nodiscard]] double limit(double area_px) const;
-
- private:
-  struct Member {
-    double area_px, height, weight;
-  };
-  std::vector<Member> members_;  // by area
-};
 
 }  // namespace corefleck

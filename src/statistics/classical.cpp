@@ -35,6 +35,19 @@ double root_sum_of_squares(std::span<const double> contributions) {
   return std::sqrt(sum);
 }
 
+double cut_exponential_scale(double mean, double width) {
+  constexpr double kEven = 0.495;  // of the width; beyond, the scale is tens of widths
+  if (mean >= kEven * width) return std::numeric_limits<double>::infinity();
+  const auto mean_of = [width](double scale) { return scale - width / std::expm1(width / scale); };
+  double low = mean, high = 2.0 * mean;  // the cut takes the largest values away
+  while (mean_of(high) < mean) high *= 2.0;
+  for (int i = 0; i < 60; ++i) {
+    const double middle = 0.5 * (low + high);
+    (mean_of(middle) < mean ? low : high) = middle;
+  }
+  return 0.5 * (low + high);
+}
+
 double simultaneous_factor_95(int count) {
   const double each = std::pow(0.95, 1.0 / std::max(count, 1));
   double low = 1.9, high = 8.0;

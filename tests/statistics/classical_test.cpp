@@ -98,3 +98,20 @@ TEST_CASE("simultaneous factor: what many intervals need together", "[statistics
   CHECK(simultaneous_factor_95(50) == Approx(3.283479816130269).epsilon(1e-9));
   CHECK(simultaneous_factor_95(200) == Approx(3.6557475788145917).epsilon(1e-9));
 }
+
+// Against the mean of the density by the midpoint rule.
+TEST_CASE("cut exponential: the scale is found by the mean, up to an even spread", "[statistics]") {
+  constexpr double kWidth = 2.0;
+  constexpr int kSteps = 200000;
+  for (const double scale : {0.05, 0.5, 2.0, 10.0}) {
+    double weight = 0.0, sum = 0.0;
+    for (int i = 0; i < kSteps; ++i) {
+      const double x = (i + 0.5) * kWidth / kSteps, density = std::exp(-x / scale);
+      weight += density;
+      sum += density * x;
+    }
+    CHECK_THAT(cut_exponential_scale(sum / weight, kWidth), WithinRel(scale, 1e-6));
+  }
+  CHECK(std::isinf(cut_exponential_scale(1.0, kWidth)));
+  CHECK(std::isinf(cut_exponential_scale(1.5, kWidth)));
+}

@@ -30,6 +30,11 @@ namespace corefleck {
 /// curve): the k-th of n sorted values stands at 100 (k - 1/2) / n, straight lines between, constant outside.
 [[nodiscard]] double number_percentile(std::span<const double> values, double percent);
 
+/// Scale of an exponential distribution that is cut off at `width`, by the mean of a sample of it: the
+/// maximum of its likelihood (Deemer and Votaw 1955, Ann. Math. Stat. 26, 498; from memory). Infinite where
+/// the mean is that of an even spread, half the width, or beyond. Needs 0 < mean and 0 < width.
+[[nodiscard]] double cut_exponential_scale(double mean, double width);
+
 /// Root sum of squares of independent contributions (JCGM 100:2008 eq. 10). Of none it is 0.
 [[nodiscard]] double root_sum_of_squares(std::span<const double> contributions);
 
