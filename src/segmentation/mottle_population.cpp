@@ -19,9 +19,10 @@ constexpr double kFalseShare = 0.005;  // likewise, of the spots of one size
 // Heights of mottle fall off like an exponential beyond their median, or faster. An exponential's scale is
 // 1 / ln 5 = 0.62 of q90 - median; read off rendered faces of two renderers, 0.5 leaves 2 of 13 000.
 constexpr double kScale = 0.5;
-constexpr double kFewBeyond = 5.0;   // regions: where that tail leaves no more, spots may prevail
-constexpr double kErrors = 2.0;      // standard errors by which its fall is taken as slower than seen
-constexpr double kThinWindow = 0.5;  // of the scale, in which the fall cannot be seen
+constexpr double kFewBeyond = 5.0;          // regions: where that tail leaves no more, spots may prevail
+constexpr double kErrors = 2.0;             // standard errors by which its fall is taken as slower than seen
+constexpr std::ptrdiff_t kEnoughSpots = 5;  // beyond it: a face without spots shows one or two now and then
+constexpr double kThinWindow = 0.5;         // of the scale, in which the fall cannot be seen
 
 /// Beyond `from` lie `number` regions, and 1 / e of them beyond each further `scale`.
 struct Tail {
@@ -57,6 +58,12 @@ std::optional<Tail> seen_tail(const std::vector<WeightedRegion>& heights, double
   return Tail{from, std::max(number, kFewBeyond), scale * (1.0 + kErrors * error)};
 }
 
+std::ptrdiff_t number_above(const std::vector<WeightedRegion>& regions, double height) {
+  return std::count_if(regions.begin(), regions.end(), [height](const WeightedRegion& region) {
+    return region.height > height;
+  });
+}
+
 bool is_alike(const LightRegion& spot, double area_px) {
   return spot.area_px * kSameSize * kSameSize >= area_px &&
          spot.area_px <= kLargerSpot * kLargerSpot * area_px;
@@ -86,6 +93,8 @@ std::optional<Fall> fall_of(std::vector<WeightedRegion> mottle, const std::vecto
   if (end - high > kThinWindow * fall.bound.scale) {
     mottle.insert(mottle.end(), spots.begin(), spots.end());
     fall.seen = seen_tail(mottle, high, end);
+    if (fall.seen && number_above(spots, fall.seen->height_of(kFalseAlarms)) < kEnoughSpots)
+      fall.seen.reset();
   }
   return fall;
 }
@@ -122,9 +131,8 @@ std::vector<double> MottlePopulation::limits(const std::vector<LightRegion>& spo
     const auto known = falls.find(spot.area_px);
     const auto fall =
         known != falls.end() ? known : falls.emplace(spot.area_px, fall_of(near(spot.area_px), alike)).first;
-    const auto as_high = std::count_if(
-        alike.begin(), alike.end(), [&](const WeightedRegion& other) { return other.height >= spot.height; });
-    const double allowed = std::max(kFalseAlarms, kFalseShare * static_cast<double>(as_high));
+    const auto as_high = static_cast<double>(1 + number_above(alike, spot.height));
+    const double allowed = std::max(kFalseAlarms, kFalseShare * as_high);
     limits.push_back(fall->second ? fall->second->height_of(allowed) : 0.0);
   }
   return limits;
