@@ -25,8 +25,9 @@ SegmentationSettings segmentation_of(const SharedOptions& options) {
   return settings;
 }
 
-MeasurementSettings measurement_of(const SharedOptions& options) {
+MeasurementSettings measurement_of(const SharedOptions& options, const Photo& photo) {
   MeasurementSettings settings;
+  settings.camera_tones = photo.has_camera_tones();
   settings.min_spot = options.min_spot;
   settings.size_classes = options.size_classes;
   settings.core_diameter = options.calibration.core_diameter;
@@ -34,10 +35,10 @@ MeasurementSettings measurement_of(const SharedOptions& options) {
 }
 
 /// Measures again with the edits, and keeps what was measured without.
-Result<void> apply_edits(MeasuredFace& measured, const Edits& edits, const SharedOptions& options) {
-  auto edited = with_edits(measured.face, measured.spots, edits, options.min_spot);
+Result<void> apply_edits(MeasuredFace& measured, const Edits& edits, const MeasurementSettings& settings) {
+  auto edited = with_edits(measured.face, measured.spots, edits, settings.min_spot);
   if (!edited) return tl::make_unexpected(edited.error());
-  FaceMeasurement figures = measure(measured.face, edited->spots, measurement_of(options));
+  FaceMeasurement figures = measure(measured.face, edited->spots, settings);
   figures.cautions.push_back(
       {CautionKind::edited, fmt::format("{} edit{}", edits.list.size(), edits.list.size() == 1 ? "" : "s")});
   measured.spots.pit_mask.release();
@@ -52,17 +53,18 @@ Result<KeptFace> measured_face(Photo photo, const SharedOptions& options, Keep k
   auto face = calibrate(photo, calibration_of(options));
   if (!face) return tl::make_unexpected(face.error());
   const cv::Size photo_px(photo.width_px(), photo.height_px());
+  const MeasurementSettings settings = measurement_of(options, photo);
   photo.samples.release();  // the rectified face has all that is measured from here on
   auto picture = plate_picture(*face);
   auto spots = find_spots(*face, segmentation_of(options));
   if (!spots) return tl::make_unexpected(spots.error());
-  FaceMeasurement figures = measure(*face, *spots, measurement_of(options));
+  FaceMeasurement figures = measure(*face, *spots, settings);
   cv::Mat shown = picture.get();
   MeasuredFace measured{
       std::move(photo), *std::move(face), *std::move(spots), std::move(figures), photo_px, std::move(shown)};
   measured.page = page_sources(measured.face, measured.spots);
   if (options.edits)
-    if (auto edited = apply_edits(measured, *options.edits, options); !edited)
+    if (auto edited = apply_edits(measured, *options.edits, settings); !edited)
       return tl::make_unexpected(edited.error());
   FaceDetail detail = keep == Keep::face ? face_detail(measured.face, measured.spots) : FaceDetail{};
   for (cv::Mat* plane : {&measured.face.overview,

@@ -27,21 +27,23 @@ double uncertainty_of(const std::map<std::string, UncertaintyComponent>& compone
   return found == components.end() ? 0.0 : found->second.standard_uncertainty;
 }
 
-/// Both photos hold the same card: what its stated reflectance is off moves both levels alike. All else is
-/// each photo's own.
+/// Both photos hold the same card: what its stated reflectance is off moves both levels alike, and what the
+/// tones are off is off between the levels. All else is each photo's own.
 std::optional<Estimate<Lightness>> darkening(const FaceToCompare& dry, const FaceToCompare& wet) {
   if (!dry.figures.matrix_L || !wet.figures.matrix_L) return std::nullopt;
   const Lightness of_dry = *dry.figures.matrix_L, of_wet = *wet.figures.matrix_L;
-  double u = 0.0, reflectance = 0.0;
+  double u = 0.0, reflectance = 0.0, tones = 0.0;
   for (const auto* photo : {&dry, &wet}) {
     const double rise = slope(*photo->figures.matrix_L);
     const auto& card = photo->face.card;
     u = std::hypot(u, card ? rise * 0.01 * card->u_level_pct : 0.0);
     u = std::hypot(u, rise * photo->face.card_light.u_rel);
-    reflectance =
-        std::max(reflectance, uncertainty_of(contrast_components(photo->figures), "card reflectance"));
+    const auto components = contrast_components(photo->figures);
+    reflectance = std::max(reflectance, uncertainty_of(components, "card reflectance"));
+    tones = std::max(tones, uncertainty_of(components, "tone curve"));
   }
   u = std::hypot(u, (slope(of_dry) - slope(of_wet)) * reflectance);
+  u = std::hypot(u, (of_dry - of_wet).number() * tones);
   return Estimate<Lightness>{of_dry - of_wet, Lightness{u}};
 }
 

@@ -15,7 +15,8 @@ namespace corefleck {
 /// In L*.
 [[nodiscard]] UncertaintyBudget contrast_budget(const CalibratedFace& face,
                                                 const SpotMap& map,
-                                                const FaceMeasurement& figures);
+                                                const FaceMeasurement& figures,
+                                                bool camera_tones);
 
 /// Area of the spot of median size, mm2; empty budget without spots.
 [[nodiscard]] UncertaintyBudget median_spot_budget(const CalibratedFace& face,

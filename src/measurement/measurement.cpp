@@ -120,7 +120,7 @@ FaceMeasurement measure(const CalibratedFace& face, const SpotMap& map, const Me
   figures.budgets = {scale_budget(face), area_fraction_budget(face, map, figures, settings.min_spot)};
   figures.area_fraction.u = Quantity<struct PercentUnit>{figures.budgets.back().combined};
   if (figures.contrast_dL) {
-    figures.budgets.push_back(contrast_budget(face, map, figures));
+    figures.budgets.push_back(contrast_budget(face, map, figures, settings.camera_tones));
     figures.contrast_dL->u = Lightness{figures.budgets.back().combined};
   }
   if (!map.spots.empty()) figures.budgets.push_back(median_spot_budget(face, map, figures));

@@ -101,6 +101,21 @@ TEST_CASE("budget: spots far above the size limit are not in doubt for being at 
     if (component.name == "spots at the size limit") CHECK(component.contribution == 0.0);
 }
 
+TEST_CASE("budget: tones made by a camera leave the contrast in more doubt, and nothing else",
+          "[measurement]") {
+  const CalibratedFace face = calibrated_face(spotted_face());
+  const auto map = find_spots(face, {});
+  REQUIRE(map.has_value());
+  MeasurementSettings settings;
+  const FaceMeasurement plain = measure(face, *map, settings);
+  settings.camera_tones = true;
+  const FaceMeasurement camera = measure(face, *map, settings);
+  CHECK(camera.contrast_dL->value.number() == plain.contrast_dL->value.number());
+  CHECK(camera.contrast_dL->u.number() > 0.1 * camera.contrast_dL->value.number());
+  CHECK(camera.contrast_dL->u.number() > 2.0 * plain.contrast_dL->u.number());
+  CHECK(camera.area_fraction.u.number() == plain.area_fraction.u.number());
+}
+
 TEST_CASE("budget: without spots neither contrast nor a median spot has one", "[measurement]") {
   const FaceMeasurement figures = measured(calibrated_face({}));
   CHECK(figures.budgets.size() == 2);

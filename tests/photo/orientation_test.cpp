@@ -184,6 +184,13 @@ TEST_CASE("camera: what the camera wrote is read from JPEG", "[photo]") {
   CHECK(camera.focal_length_35mm_mm == 75.0);
   CHECK(camera.taken == "2026-03-14T10:22:05+02:00");
   CHECK(photo->colour_space == "sRGB");
+  CHECK(photo->has_camera_tones());
+  Photo deep = *photo;
+  deep.samples = cv::Mat::zeros(8, 8, CV_16UC3);
+  CHECK_FALSE(deep.has_camera_tones());
+  Photo nameless = *photo;
+  nameless.camera.make.clear();
+  CHECK_FALSE(nameless.has_camera_tones());
 }
 
 TEST_CASE("camera: what the camera wrote is read from TIFF", "[photo]") {

@@ -67,6 +67,7 @@ struct MeasurementSettings {
   Millimetres min_spot{0.5};
   SizeClasses size_classes = SizeClasses::sqrt2;
   std::optional<Millimetres> core_diameter;  ///< nominal, cross-check only
+  bool camera_tones = false;                 ///< of the photo, as `Photo::has_camera_tones` says
 };
 
 [[nodiscard]] FaceMeasurement measure(const CalibratedFace& face,

@@ -53,6 +53,8 @@ struct Photo {
   [[nodiscard]] int width_px() const { return samples.cols; }
   [[nodiscard]] int height_px() const { return samples.rows; }
   [[nodiscard]] bool is_grey() const { return samples.channels() == 1; }
+  /// True where a camera made the file's tones: what it writes in 8 bits it renders for looks.
+  [[nodiscard]] bool has_camera_tones() const { return !camera.make.empty() && samples.depth() == CV_8U; }
   [[nodiscard]] double megapixels() const { return 1e-6 * samples.cols * samples.rows; }
 };
 
