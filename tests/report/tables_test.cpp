@@ -1,8 +1,6 @@
 #include "number_text.hpp"
 #include "report/made_face.hpp"
 
-#include "corefleck/utf8.hpp"
-
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
 
@@ -172,18 +170,6 @@ TEST_CASE("tables: names with commas, quotes and line breaks come back as they w
   const std::string csv = summary_csv({row});
   CHECK(csv.find("\"wall \"\"C\"\", left\r\nsecond line.jpg\"") != std::string::npos);
   CHECK(cell(read_csv(csv), 1, "photo") == row.photo);
-}
-
-TEST_CASE("tables: bytes that are no UTF-8 are replaced, the rest of the name stays", "[report]") {
-  CHECK(valid_utf8("Br\xC3\xBC"
-                   "cke \xE6\xA0\xB8.jpg") == "Brücke 核.jpg");
-  CHECK(valid_utf8("Br\xFC"
-                   "cke") ==
-        "Br\xEF\xBF\xBD"
-        "cke");
-  // Overlong slash, surrogate, beyond U+10FFFF, cut at the end: Unicode 15, table 3-7.
-  for (const auto* bytes : {"\xC0\xAF", "\xED\xA0\x80", "\xF4\x90\x80\x80", "\xE2\x82"})
-    CHECK(valid_utf8(bytes).substr(0, 3) == "\xEF\xBF\xBD");
 }
 
 TEST_CASE("tables: the decimal point is a point in a locale of decimal commas", "[report]") {
