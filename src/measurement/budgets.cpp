@@ -1,5 +1,7 @@
 #include "budgets.hpp"
 
+#include "corefleck/sums.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <numeric>
@@ -8,17 +10,12 @@
 namespace corefleck {
 namespace {
 
-// Boundary errors of neighbouring spots go together in part: the same blur, the same rule of half contrast.
-constexpr double kFaintIsSpot = 0.4;  // standard deviation of the share of them that are spots
-constexpr double kRimIsChip =
-    0.25;  // standard deviation of the share of spots at the rim that are chips of it
-constexpr double kSharedBoundary = 0.7;
+constexpr double kFaintIsSpot = 0.4;  // standard deviation of the share of faint regions that are spots
 constexpr double kCardReflectance_rel = 0.02;
 // How far the tones of a camera's picture depart from sRGB between matrix and spot, of the contrast. Neutral
 // picture styles do; lively ones, by 10 % and more, no photo tells of (common practice, no source).
 constexpr double kToneCurve_rel = 0.02;
 constexpr double kDrift_rel = 0.015;  // standard deviation over the face; set on rendered photos
-constexpr double kDoubtOfGivingBack = 0.25;
 constexpr const char* kOfAllSpots = "boundary, all spots";
 constexpr const char* kExclusion = "exclusion";
 
@@ -80,7 +77,7 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
   double marginal = 0.0, at_rim = 0.0;
   for (const SpotFigures& spot : figures.spots) {
     const double area_px = spot.area.value.number() / pixel_mm2;
-    if (spot.ecd.number() < 1.15 * min_spot.number()) marginal += area_px * area_px;
+    if (spot.ecd.number() < kNearSizeLimit * min_spot.number()) marginal += area_px * area_px;
     if (spot.touches_rim) at_rim += area_px;
   }
   add(budget,
@@ -104,7 +101,7 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
       "light regions that meet the rim band, some of which may be chips left by the drill");
   add(budget,
       "spots at the size limit",
-      0.5 * std::sqrt(marginal),
+      kDoubtAtSizeLimit * std::sqrt(marginal),
       "px2",
       per_px,
       "spots within 15 % of the smallest size reported may fall on either side of it");
@@ -112,7 +109,7 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
       "light field",
       face.light.u_rel,
       "relative",
-      0.1 * fraction,
+      kLightInArea * fraction,
       "scatter of the matrix about the light field, shifting each half-contrast level");
   const double rim_u = face.radius_u_mm / std::max(face.radius.number(), 1e-9);
   add(budget,
@@ -166,11 +163,13 @@ UncertaintyBudget contrast_budget(const CalibratedFace& face,
       "relative",
       both,
       "light on the card against light on the face, from a smooth light fitted to both");
+  const double under_spots =
+      spot_slope / std::sqrt(std::max(1.0, static_cast<double>(map.spots.size()) / kSpotsOfOneLight));
   add(budget,
       "light field",
       face.light.u_rel,
       "relative",
-      spot_slope / std::sqrt(std::max<double>(1.0, static_cast<double>(map.spots.size()) / 4.0)),
+      under_spots,
       "slow changes of the plaster that look like light, under the spots");
   // What was evened out as light may have been the plaster's: then the spots there are made lighter or darker
   // with it.
@@ -178,7 +177,7 @@ UncertaintyBudget contrast_budget(const CalibratedFace& face,
       "plaster's drift",
       std::min(kDrift_rel, 0.25 * 0.01 * face.light.change_pct),
       "relative",
-      spot_slope / std::sqrt(std::max<double>(1.0, static_cast<double>(map.spots.size()) / 4.0)),
+      under_spots,
       "the part of the field evened out that may be the plaster's own, under the spots");
   double area = 0.0, given_back = 0.0;
   for (std::size_t i = 0; i < map.spots.size(); ++i) {
@@ -196,7 +195,7 @@ UncertaintyBudget contrast_budget(const CalibratedFace& face,
       "boundary",
       area > 0.0 ? std::hypot(edge.own, edge.shared) / area : 0.0,
       "relative",
-      0.5 * height,
+      kBoundaryInContrast * height,
       "pixels at the outline that belong to spot or matrix");
   return budget;
 }
