@@ -14,8 +14,6 @@
 namespace corefleck {
 namespace {
 
-bool quiet(const PairOptions& options) { return options.of_first.quiet || options.of_first.json; }
-
 ExitStatus refused(const MeasureError& error, Terminal& terminal) {
   terminal.complain(line_of(error));
   return ExitStatus::wrong_input;
@@ -152,9 +150,9 @@ ExitStatus run_pair(const PairOptions& options,
 
   const PairOptions complete{
       options.first, options.second, options.out, *std::move(of_first), *std::move(of_second)};
-  if (!quiet(options)) terminal.progress(0, 3);
+  if (!options.of_first.silent()) terminal.progress(0, 3);
   const Outcomes outcomes = measure_both(complete, folders);
-  if (!quiet(options)) terminal.progress(2, 3);
+  if (!options.of_first.silent()) terminal.progress(2, 3);
   const auto written =
       write_whole(options.out / "summary.csv", summary_csv({outcomes[0].row, outcomes[1].row}));
   ExitStatus status = ExitStatus::failed;

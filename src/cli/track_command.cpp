@@ -124,9 +124,8 @@ class TrackRun {
   }
 
  private:
-  [[nodiscard]] bool quiet() const { return options_.shared.quiet || options_.shared.json; }
   void tell_progress() {
-    if (!quiet()) terminal_.progress(done_, plan_.photos.size());
+    if (!options_.shared.silent()) terminal_.progress(done_, plan_.photos.size());
   }
 
   void track(std::size_t index, std::size_t first_photo) {
@@ -142,7 +141,7 @@ class TrackRun {
         });
     for (const std::string& complaint : tracked.complaints) terminal_.complain(complaint);
     good_ = good_ && tracked.complaints.empty();
-    if (!quiet()) terminal_.print_raw(core_summary(tracked, terminal_));
+    if (!options_.shared.silent()) terminal_.print_raw(core_summary(tracked, terminal_));
     for (PhotoOutcome& outcome : tracked.outcomes) rows_.push_back(std::move(outcome.row));
     reports_.push_back(std::move(tracked.report));
   }
@@ -155,7 +154,7 @@ class TrackRun {
     if (!written) terminal_.complain(line_of(written.error()));
     if (options_.shared.json)
       terminal_.print_raw(growth_json(reports_));
-    else if (!quiet() && written)
+    else if (!options_.shared.silent() && written)
       terminal_.print_raw(growth_files_summary(reports_, options_.out));
     return written && good_ ? ExitStatus::ok : ExitStatus::failed;
   }
