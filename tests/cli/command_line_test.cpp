@@ -131,9 +131,18 @@ TEST_CASE("impossible values end with 2, with the option, the value and what is 
                                                         {"--bar-ends", "1,2,1,2"},
                                                         {"--max-megapixels", "0"},
                                                         {"--jobs", "0"},
+                                                        {"--bar-tolerance-pct", "11"},
+                                                        {"--bar-height-mm", "1001"},
+                                                        {"--bar-length-mm", "10001"},
+                                                        {"--core-diameter-mm", "1e7"},
+                                                        {"--rim-band-mm", "101"},
+                                                        {"--min-spot-mm", "101"},
                                                         {"--jobs", "two"},
                                                         {"--min-spot-mm", ""}})
-    check_refused(with({option, value}), option);
+    check_refused(with({option, value}), option + " = ");
+  check_refused(with({"--rim-band-mm", "101"}), "--rim-band-mm = 101; must be at least 0 and at most 100");
+  check_refused(with({"--core-diameter-mm", "1e7"}), "at most 1000000");
+  check_refused(with({"--core-at", "1,2,nan"}), "must be 3 numbers");
 }
 
 TEST_CASE("options that exclude each other end with 2", "[cli]") {
