@@ -80,7 +80,8 @@ SharedOptions with_setup(SharedOptions options, const std::filesystem::path& set
 void add_pair_options(CLI::App& command,
                       TypedPair& typed,
                       const std::string& first_name,
-                      const std::string& second_name) {
+                      const std::string& second_name,
+                      std::vector<RefusedOption> refused) {
   command
       .add_option(
           first_name, typed.first, "JPEG, PNG or TIFF, with core, scale bar and grey card in the frame")
@@ -92,7 +93,7 @@ void add_pair_options(CLI::App& command,
       ->required()
       ->option_text(" ");
   add_results_folder(command, typed.out);
-  add_shared_options(command, typed.shared);
+  add_shared_options(command, typed.shared, std::move(refused));
   command
       .add_option("--setup-second",
                   typed.second_setup,
@@ -105,6 +106,7 @@ PairOptions resolved_pair(const TypedPair& typed) {
   check_results_folder(typed.out);
   PairOptions options{typed.first, typed.second, typed.out, resolved_options(typed.shared), {}};
   options.of_second = with_setup(options.of_first, typed.second_setup);
+  check_no_edits(options.of_second);
   return options;
 }
 

@@ -196,12 +196,15 @@ void add_track_command(CLI::App& app, Dispatch& dispatch) {
       ->required()
       ->option_text(" ");
   add_results_folder(*command, typed->out);
-  add_shared_options(*command, typed->shared);
+  add_shared_options(*command, typed->shared, {kNoEdits});
   command->footer(kFooter);
   command->callback([typed, &dispatch] {
     check_results_folder(typed->out);
-    dispatch.run = [options = TrackOptions{typed->list, typed->out, resolved_options(typed->shared)}](
-                       Terminal& terminal) { return run_track(options, terminal); };
+    TrackOptions options{typed->list, typed->out, resolved_options(typed->shared)};
+    check_no_edits(options.shared);
+    dispatch.run = [options = std::move(options)](Terminal& terminal) {
+      return run_track(options, terminal);
+    };
   });
 }
 
