@@ -2,6 +2,7 @@
 #include "report/made_face.hpp"
 
 #include <catch2/catch.hpp>
+#include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
 #include <algorithm>
@@ -226,6 +227,7 @@ TEST_CASE("faces.csv holds the mean over the measured faces as ASTM E562 has it 
   std::vector<SummaryRow> rows;
   for (const double fraction_pct : {8.0, 12.0, 10.0, 6.0, 14.0, 10.0, 9.0, 11.0, 13.0, 7.0}) {
     SummaryRow row;
+    row.photo_sha256 = fmt::format("{}", rows.size());
     row.figures = made_figures();
     row.figures->area_fraction.value = Quantity<struct PercentUnit>{fraction_pct};
     rows.push_back(row);
@@ -243,7 +245,18 @@ TEST_CASE("faces.csv: one face is no mean, and a mean of nothing has no relative
   face.figures = made_figures();
   CHECK(!mean_over_faces({face, SummaryRow{}}));
   face.figures->area_fraction.value = Quantity<struct PercentUnit>{0.0};
-  const auto mean = mean_over_faces({face, face});
+  SummaryRow another = face;
+  another.photo_sha256 = "another";
+  const auto mean = mean_over_faces({face, another});
   REQUIRE(mean);
   CHECK(faces_csv(*mean).find("\r\n2,0,0,0,\r\n") != std::string::npos);
+}
+
+TEST_CASE("faces.csv: a photo that is given twice counts once", "[report]") {
+  SummaryRow face, another;
+  face.photo_sha256 = "00ff";
+  another.photo_sha256 = "11ff";
+  face.figures = another.figures = made_figures();
+  CHECK(!mean_over_faces({face, face}));
+  CHECK(mean_over_faces({face, another, face}).value().faces == 2);
 }
