@@ -292,7 +292,7 @@ constexpr std::array kSpecs{
     OptionSpec{"json",
                "",
                kRun,
-               "print the rows of summary.csv as JSON on stdout, and nothing else",
+               "print the rows of the main table as JSON on stdout, and nothing else",
                OptionKind::flag,
                kAny,
                1,
