@@ -121,7 +121,8 @@ TEST_CASE("light: pits are counted apart from spots", "[measurement]") {
   CHECK_THAT(figures.pit_area_fraction_pct, WithinRel(0.1214, 0.05));
 }
 
-TEST_CASE("light: every stage's cautions are gathered, each kind once with all its figures", "[measurement]") {
+TEST_CASE("light: every stage's cautions are gathered, each kind once with all its figures",
+          "[measurement]") {
   DrawnFace drawn = fifty_and_seventy();
   drawn.blur_px = 7.0;
   CalibratedFace face = calibrated_face(drawn);
