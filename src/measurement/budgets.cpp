@@ -46,20 +46,7 @@ BoundaryDoubt boundary_doubt(const SpotMap& map) {
   return {std::sqrt(squares), kSharedBoundary * sum};
 }
 
-}  // namespace
-
-UncertaintyBudget scale_budget(const CalibratedFace& face) {
-  UncertaintyBudget budget{"mm_per_px", "%", face.pose.scale_components, 100.0 * face.pose.scale_u_rel};
-  return budget;
-}
-
-UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
-                                       const SpotMap& map,
-                                       const FaceMeasurement& figures,
-                                       Millimetres min_spot) {
-  UncertaintyBudget budget{"area_fraction_pct", "%", {}, 0.0};
-  const double per_px = 100.0 / std::max(map.measured_area_px, 1.0);
-  const double pixel_mm2 = face.grid.pitch.number() * face.grid.pitch.number();
+void add_boundaries(UncertaintyBudget& budget, const SpotMap& map, double per_px) {
   const BoundaryDoubt edge = boundary_doubt(map);
   add(budget,
       "boundary, each spot",
@@ -73,9 +60,18 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
       "px2",
       per_px,
       "share of the boundary error that all spots have in common");
-  const double fraction = figures.area_fraction.value.number();
+}
+
+/// Regions that may or may not be spots.
+void add_doubtful_spots(UncertaintyBudget& budget,
+                        const FaceGrid& grid,
+                        const SpotMap& map,
+                        const std::vector<SpotFigures>& spots,
+                        Millimetres min_spot,
+                        double per_px) {
+  const double pixel_mm2 = grid.pitch.number() * grid.pitch.number();
   double marginal = 0.0, at_rim = 0.0;
-  for (const SpotFigures& spot : figures.spots) {
+  for (const SpotFigures& spot : spots) {
     const double area_px = spot.area.value.number() / pixel_mm2;
     if (spot.ecd.number() < kNearSizeLimit * min_spot.number()) marginal += area_px * area_px;
     if (spot.touches_rim) at_rim += area_px;
@@ -105,6 +101,48 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
       "px2",
       per_px,
       "spots within 15 % of the smallest size reported may fall on either side of it");
+}
+
+/// How well the card's level is known on matrix and spots. `both`: slope of L* on the spots less that on the
+/// matrix.
+void add_card_doubts(UncertaintyBudget& budget, const CalibratedFace& face, double both, double contrast_dL) {
+  add(budget,
+      "card level",
+      0.01 * face.card->u_level_pct,
+      "relative",
+      both,
+      "scatter and gradient over the card");
+  add(budget, "card reflectance", kCardReflectance_rel, "relative", both, "usual tolerance of grey cards");
+  add(budget,
+      "tone curve",
+      kToneCurve_rel,
+      "relative",
+      contrast_dL,
+      "the camera's rendering of tones against sRGB");
+  add(budget,
+      "card place",
+      face.card_light.u_rel,
+      "relative",
+      both,
+      "light on the card against light on the face, from a smooth light fitted to both");
+}
+
+}  // namespace
+
+UncertaintyBudget scale_budget(const CalibratedFace& face) {
+  UncertaintyBudget budget{"mm_per_px", "%", face.pose.scale_components, 100.0 * face.pose.scale_u_rel};
+  return budget;
+}
+
+UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
+                                       const SpotMap& map,
+                                       const FaceMeasurement& figures,
+                                       Millimetres min_spot) {
+  UncertaintyBudget budget{"area_fraction_pct", "%", {}, 0.0};
+  const double per_px = 100.0 / std::max(map.measured_area_px, 1.0);
+  add_boundaries(budget, map, per_px);
+  add_doubtful_spots(budget, face.grid, map, figures.spots, min_spot, per_px);
+  const double fraction = figures.area_fraction.value.number();
   add(budget,
       "light field",
       face.light.u_rel,
@@ -143,26 +181,8 @@ UncertaintyBudget contrast_budget(const CalibratedFace& face,
   const double matrix_slope = (figures.matrix_L->number() + 16.0) / 3.0;  // dL / dlnY for L* > 8
   const double spot_slope = (figures.spot_L->number() + 16.0) / 3.0;
   const double both = spot_slope - matrix_slope;
-  add(budget,
-      "card level",
-      0.01 * face.card->u_level_pct,
-      "relative",
-      both,
-      "scatter and gradient over the card");
-  add(budget, "card reflectance", kCardReflectance_rel, "relative", both, "usual tolerance of grey cards");
   const double height = figures.contrast_dL ? figures.contrast_dL->value.number() : 0.0;
-  add(budget,
-      "tone curve",
-      kToneCurve_rel,
-      "relative",
-      height,
-      "the camera's rendering of tones against sRGB");
-  add(budget,
-      "card place",
-      face.card_light.u_rel,
-      "relative",
-      both,
-      "light on the card against light on the face, from a smooth light fitted to both");
+  add_card_doubts(budget, face, both, height);
   const double under_spots =
       spot_slope / std::sqrt(std::max(1.0, static_cast<double>(map.spots.size()) / kSpotsOfOneLight));
   add(budget,
