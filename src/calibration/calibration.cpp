@@ -2,6 +2,7 @@
 
 #include "card_light.hpp"
 #include "face_finder.hpp"
+#include "given_places.hpp"
 #include "grey_card.hpp"
 #include "light_field.hpp"
 #include "overview.hpp"
@@ -201,6 +202,7 @@ Result<PlacedBar> place_bar(const Photo& photo,
 }  // namespace
 
 Result<CalibratedFace> calibrate(const Photo& photo, const CalibrationSettings& settings) {
+  if (auto inside = given_places_lie_in(photo, settings); !inside) return tl::make_unexpected(inside.error());
   const Overview overview = make_overview(photo);
   auto found_face = find_face(photo, overview, settings.core_at);
   if (!found_face) return tl::make_unexpected(found_face.error());

@@ -54,7 +54,7 @@ void declare(CLI::App& app, Dispatch& dispatch) {
   app.get_formatter()->column_width(32);
   app.get_formatter()->label("OPTIONS", "options");
   app.get_formatter()->label("SUBCOMMAND", "COMMAND");
-  app.get_formatter()->label("Positionals", "Photos");
+  app.get_formatter()->label("Positionals", "Input");
   app.require_subcommand(0, 1);  // the message of CLI11 for a missing command does not say what is missing
   app.footer(kFooter);
   add_measure_command(app, dispatch);

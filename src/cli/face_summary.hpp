@@ -23,7 +23,4 @@ namespace corefleck {
                                         const std::filesystem::path& table,
                                         const Terminal& terminal);
 
-/// A value and its half-width to the half-width's second significant digit: "4.31 +/- 0.12".
-[[nodiscard]] std::string with_u95(double value, double u95);
-
 }  // namespace corefleck

@@ -34,7 +34,7 @@ class Teller {
   Teller(const MeasureOptions& options, Terminal& terminal)
       : options_(options), terminal_(terminal), outcomes_(options.photos.size()) {
     for (const auto& photo : options.photos) name_width_ = std::max(name_width_, photo.string().size());
-    if (!quiet()) terminal_.progress(0, progress_total());
+    if (!options_.shared.silent()) terminal_.progress(0, progress_total());
   }
 
   void take(std::size_t index, PhotoOutcome outcome) {
@@ -42,7 +42,7 @@ class Teller {
     outcomes_[index] = std::move(outcome);
     ++done_;
     for (; told_ < outcomes_.size() && outcomes_[told_]; ++told_) tell(*outcomes_[told_]);
-    if (!quiet()) terminal_.progress(done_, progress_total());
+    if (!options_.shared.silent()) terminal_.progress(done_, progress_total());
   }
 
   [[nodiscard]] std::vector<SummaryRow> rows() {
@@ -52,7 +52,6 @@ class Teller {
   }
 
  private:
-  [[nodiscard]] bool quiet() const { return options_.shared.quiet || options_.shared.json; }
   [[nodiscard]] std::size_t progress_total() const { return outcomes_.size() > 1 ? outcomes_.size() : 0; }
 
   void tell(PhotoOutcome& outcome) {
@@ -64,7 +63,7 @@ class Teller {
                            ": holds the results of an earlier run, not of this one");
       return;
     }
-    if (quiet()) return;
+    if (options_.shared.silent()) return;
     terminal_.print_raw(outcomes_.size() == 1 ? face_summary(outcome.row, outcome.folder, terminal_)
                                               : face_line(outcome.row, name_width_, terminal_) + '\n');
   }
@@ -112,12 +111,9 @@ ExitStatus write_and_tell(const MeasureOptions& options,
     return write_faces(mean, faces_table);
   });
   if (!written) terminal.complain(line_of(written.error()));
-  if (options.shared.json)
-    terminal.print_raw(summary_json(rows));
-  else if (!options.shared.quiet && rows.size() > 1)
-    tell_counts(rows, options.out, terminal);
-  if (mean && !options.shared.json && !options.shared.quiet)
-    terminal.print_raw(faces_summary(*mean, faces_table, terminal));
+  if (options.shared.json) terminal.print_raw(summary_json(rows));
+  if (!options.shared.silent() && rows.size() > 1) tell_counts(rows, options.out, terminal);
+  if (!options.shared.silent() && mean) terminal.print_raw(faces_summary(*mean, faces_table, terminal));
   const bool all =
       std::all_of(rows.begin(), rows.end(), [](const SummaryRow& r) { return r.figures.has_value(); });
   return written && all ? ExitStatus::ok : ExitStatus::failed;

@@ -14,8 +14,6 @@
 namespace corefleck {
 namespace {
 
-bool quiet(const PairOptions& options) { return options.of_first.quiet || options.of_first.json; }
-
 ExitStatus refused(const MeasureError& error, Terminal& terminal) {
   terminal.complain(line_of(error));
   return ExitStatus::wrong_input;
@@ -82,7 +80,8 @@ SharedOptions with_setup(SharedOptions options, const std::filesystem::path& set
 void add_pair_options(CLI::App& command,
                       TypedPair& typed,
                       const std::string& first_name,
-                      const std::string& second_name) {
+                      const std::string& second_name,
+                      std::vector<RefusedOption> refused) {
   command
       .add_option(
           first_name, typed.first, "JPEG, PNG or TIFF, with core, scale bar and grey card in the frame")
@@ -94,7 +93,7 @@ void add_pair_options(CLI::App& command,
       ->required()
       ->option_text(" ");
   add_results_folder(command, typed.out);
-  add_shared_options(command, typed.shared);
+  add_shared_options(command, typed.shared, std::move(refused));
   command
       .add_option("--setup-second",
                   typed.second_setup,
@@ -107,6 +106,7 @@ PairOptions resolved_pair(const TypedPair& typed) {
   check_results_folder(typed.out);
   PairOptions options{typed.first, typed.second, typed.out, resolved_options(typed.shared), {}};
   options.of_second = with_setup(options.of_first, typed.second_setup);
+  check_no_edits(options.of_second);
   return options;
 }
 
@@ -152,9 +152,9 @@ ExitStatus run_pair(const PairOptions& options,
 
   const PairOptions complete{
       options.first, options.second, options.out, *std::move(of_first), *std::move(of_second)};
-  if (!quiet(options)) terminal.progress(0, 3);
+  if (!options.of_first.silent()) terminal.progress(0, 3);
   const Outcomes outcomes = measure_both(complete, folders);
-  if (!quiet(options)) terminal.progress(2, 3);
+  if (!options.of_first.silent()) terminal.progress(2, 3);
   const auto written =
       write_whole(options.out / "summary.csv", summary_csv({outcomes[0].row, outcomes[1].row}));
   ExitStatus status = ExitStatus::failed;

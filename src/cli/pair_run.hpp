@@ -12,6 +12,7 @@
 #include <functional>
 #include <memory>
 #include <string>
+#include <vector>
 
 namespace corefleck {
 
@@ -30,7 +31,8 @@ struct TypedPair {
 void add_pair_options(CLI::App& command,
                       TypedPair& typed,
                       const std::string& first_name,
-                      const std::string& second_name);
+                      const std::string& second_name,
+                      std::vector<RefusedOption> refused = {kNoEdits});
 /// Throws CLI::ValidationError for what cannot be.
 [[nodiscard]] PairOptions resolved_pair(const TypedPair& typed);
 

@@ -4,8 +4,17 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+
 namespace corefleck {
 namespace {
+
+const RefusedOption* refusal_of(const TypedOptions& typed, const OptionSpec& spec) {
+  const auto found = std::find_if(typed.refused.begin(),
+                                  typed.refused.end(),
+                                  [&](const RefusedOption& refused) { return refused.name == spec.name; });
+  return found == typed.refused.end() ? nullptr : &*found;
+}
 
 void add_option(CLI::App& command, const OptionSpec& spec, TypedOptions& typed) {
   const std::string name = fmt::format("--{}", spec.name);
@@ -25,12 +34,14 @@ void add_option(CLI::App& command, const OptionSpec& spec, TypedOptions& typed) 
                      std::string(spec.meaning))
                  ->type_name(std::string(spec.value_name))
                  ->option_text(std::string(spec.value_name));
-  option->group(std::string(spec.group));
+  // CLI11 leaves options without a group out of the help.
+  option->group(refusal_of(typed, spec) == nullptr ? std::string(spec.group) : std::string());
 }
 
 }  // namespace
 
-void add_shared_options(CLI::App& command, TypedOptions& typed) {
+void add_shared_options(CLI::App& command, TypedOptions& typed, std::vector<RefusedOption> refused) {
+  typed.refused = std::move(refused);
   for (const OptionSpec& spec : shared_option_specs()) add_option(command, spec, typed);
   command.add_option("--setup", typed.setup, "these options from a TOML file; the command line wins")
       ->option_text("FILE.toml")
@@ -53,12 +64,20 @@ SharedOptions resolved_options(const TypedOptions& typed) {
   if (!typed.setup.empty())
     if (const auto applied = apply_setup_file(typed.setup, options); !applied)
       throw CLI::ValidationError(fmt::format("{}; {}", applied.error().what, applied.error().hint));
-  for (const auto& [spec, words] : typed.words)
+  for (const auto& [spec, words] : typed.words) {
+    if (const auto* refused = refusal_of(typed, *spec))
+      throw CLI::ValidationError(fmt::format("--{}: {}", refused->name, refused->why));
     if (const auto fault = set_option_from_words(options, *spec, words))
       throw CLI::ValidationError(fmt::format("--{} = {}", spec->name, *fault));
+  }
   if (const auto found = faults(options); !found.empty())
     throw CLI::ValidationError(fmt::format("{}", fmt::join(found, "; ")));
   return options;
+}
+
+void check_no_edits(const SharedOptions& options) {
+  if (!options.edits_file.empty())
+    throw CLI::ValidationError(fmt::format("{} in the set-up file: {}", kNoEdits.name, kNoEdits.why));
 }
 
 }  // namespace corefleck

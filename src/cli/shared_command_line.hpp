@@ -6,19 +6,31 @@
 
 #include <filesystem>
 #include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
 namespace corefleck {
 
+/// A shared option that a command does not take, and why.
+struct RefusedOption {
+  std::string_view name, why;
+};
+/// Corrections belong to one photo and its spots' numbers, and what compares photos goes by those numbers.
+inline constexpr RefusedOption kNoEdits{
+    "edits",
+    "corrections are for measure alone; this command takes the spots as they are found, so leave it out"};
+
 /// The shared options as they were typed, until all of them are known.
 struct TypedOptions {
   std::filesystem::path setup;
   std::vector<std::pair<const OptionSpec*, std::string>> words;
+  std::vector<RefusedOption> refused;
 };
 
-/// Declares every shared option and --setup on a command; `typed` must live as long as the command.
-void add_shared_options(CLI::App& command, TypedOptions& typed);
+/// Declares every shared option and --setup on a command; `typed` must live as long as the command. `refused`
+/// ones are left out of its help.
+void add_shared_options(CLI::App& command, TypedOptions& typed, std::vector<RefusedOption> refused = {});
 
 /// Declares --out, which every command that writes results needs.
 void add_results_folder(CLI::App& command, std::filesystem::path& out);
@@ -28,5 +40,7 @@ void check_results_folder(const std::filesystem::path& out);
 /// Defaults, then the set-up file, then the command line. Throws CLI::ValidationError, which main makes one
 /// line of.
 [[nodiscard]] SharedOptions resolved_options(const TypedOptions& typed);
+/// Throws CLI::ValidationError where a set-up file names edits and the command takes none.
+void check_no_edits(const SharedOptions& options);
 
 }  // namespace corefleck

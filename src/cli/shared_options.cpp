@@ -17,7 +17,6 @@ using Value = OptionValue;
 
 constexpr Range kAny{-1e6, true, 1e6};
 constexpr Range kPositive{0, false, 1e6};
-constexpr Range kNotNegative{0, true, 1e6};
 
 double number(const Value& value) { return std::get<std::vector<double>>(value).front(); }
 const std::vector<double>& numbers(const Value& value) { return std::get<std::vector<double>>(value); }
@@ -91,7 +90,7 @@ constexpr std::array kSpecs{
                kScale,
                "whole length of the scale bar's block pattern, mm (default 50)",
                OptionKind::number,
-               kPositive,
+               {0, false, 10000},
                1,
                [](Options& o, const Value& v) -> Fault {
                  return o.calibration.bar_length = Millimetres{number(v)}, std::nullopt;
@@ -113,7 +112,7 @@ constexpr std::array kSpecs{
                kScale,
                "stated tolerance of the bar's length, +/- % (default 0.05)",
                OptionKind::number,
-               {0, true, 20},
+               {0, true, 10},
                1,
                [](Options& o, const Value& v) -> Fault {
                  return o.calibration.bar_tolerance_pct = number(v), std::nullopt;
@@ -124,7 +123,7 @@ constexpr std::array kSpecs{
                kScale,
                "bar level with the face to +/- H mm; widens u95 only (default 0)",
                OptionKind::number,
-               kNotNegative,
+               {0, true, 1000},
                1,
                [](Options& o, const Value& v) -> Fault {
                  return o.calibration.bar_height = Millimetres{number(v)}, std::nullopt;
@@ -194,7 +193,7 @@ constexpr std::array kSpecs{
         kFace,
         "smallest ECD that is reported as a spot, mm (default 0.5)",
         OptionKind::number,
-        kPositive,
+        {0, false, 100},
         1,
         [](Options& o, const Value& v) -> Fault { return o.min_spot = Millimetres{number(v)}, std::nullopt; },
         [](const Options& o) { return json_number(o.min_spot.number()); }},
@@ -203,7 +202,7 @@ constexpr std::array kSpecs{
                kFace,
                "width left out along the rim, mm (default 1)",
                OptionKind::number,
-               kNotNegative,
+               {0, true, 100},
                1,
                [](Options& o, const Value& v) -> Fault {
                  return o.calibration.rim_band = Millimetres{number(v)}, std::nullopt;
@@ -293,7 +292,7 @@ constexpr std::array kSpecs{
     OptionSpec{"json",
                "",
                kRun,
-               "print the rows of summary.csv as JSON on stdout, and nothing else",
+               "print the rows of the main table as JSON on stdout, and nothing else",
                OptionKind::flag,
                kAny,
                1,
@@ -310,9 +309,12 @@ constexpr std::array kSpecs{
                nullptr},
 };
 
-std::string constraint(const Range& range) {
+// The widest ranges only keep slips of the hand out: their upper end is told to whom it concerns.
+std::string constraint(const Range& range, double value) {
   const std::string low = fmt::format("must be {} {}", range.low_allowed ? "at least" : "above", range.low);
-  return range.high >= kNotNegative.high ? low : fmt::format("{} and at most {}", low, range.high);
+  return range.high >= kPositive.high && value <= range.high
+             ? low
+             : fmt::format("{} and at most {}", low, range.high);
 }
 
 std::string wanted_numbers(const OptionSpec& spec) {
@@ -328,8 +330,8 @@ Fault number_fault(const OptionSpec& spec, const std::vector<double>& values) {
   const std::string shown = fmt::format("{}", fmt::join(values, ","));
   if (values.size() != spec.count) return fmt::format("{}; {}", shown, wanted_numbers(spec));
   for (const double value : values) {
-    if (!std::isfinite(value) || !allows(spec.range, value))
-      return fmt::format("{}; {}", shown, constraint(spec.range));
+    if (!std::isfinite(value)) return fmt::format("{}; {}", shown, wanted_numbers(spec));
+    if (!allows(spec.range, value)) return fmt::format("{}; {}", shown, constraint(spec.range, value));
     if (spec.kind == OptionKind::whole_number && value != std::floor(value))
       return fmt::format("{}; must be a whole number", shown);
   }

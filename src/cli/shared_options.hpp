@@ -32,6 +32,8 @@ struct SharedOptions {
   int jobs = 0;  ///< photos at a time; 0: all cores
   bool json = false;
   bool quiet = false;
+  /// Neither figures for reading nor progress are to be shown.
+  [[nodiscard]] bool silent() const { return quiet || json; }
 };
 
 /// A value as typed, before it is known to be possible.

@@ -124,9 +124,8 @@ class TrackRun {
   }
 
  private:
-  [[nodiscard]] bool quiet() const { return options_.shared.quiet || options_.shared.json; }
   void tell_progress() {
-    if (!quiet()) terminal_.progress(done_, plan_.photos.size());
+    if (!options_.shared.silent()) terminal_.progress(done_, plan_.photos.size());
   }
 
   void track(std::size_t index, std::size_t first_photo) {
@@ -142,7 +141,7 @@ class TrackRun {
         });
     for (const std::string& complaint : tracked.complaints) terminal_.complain(complaint);
     good_ = good_ && tracked.complaints.empty();
-    if (!quiet()) terminal_.print_raw(core_summary(tracked, terminal_));
+    if (!options_.shared.silent()) terminal_.print_raw(core_summary(tracked, terminal_));
     for (PhotoOutcome& outcome : tracked.outcomes) rows_.push_back(std::move(outcome.row));
     reports_.push_back(std::move(tracked.report));
   }
@@ -155,7 +154,7 @@ class TrackRun {
     if (!written) terminal_.complain(line_of(written.error()));
     if (options_.shared.json)
       terminal_.print_raw(growth_json(reports_));
-    else if (!quiet() && written)
+    else if (!options_.shared.silent() && written)
       terminal_.print_raw(growth_files_summary(reports_, options_.out));
     return written && good_ ? ExitStatus::ok : ExitStatus::failed;
   }
@@ -197,12 +196,15 @@ void add_track_command(CLI::App& app, Dispatch& dispatch) {
       ->required()
       ->option_text(" ");
   add_results_folder(*command, typed->out);
-  add_shared_options(*command, typed->shared);
+  add_shared_options(*command, typed->shared, {kNoEdits});
   command->footer(kFooter);
   command->callback([typed, &dispatch] {
     check_results_folder(typed->out);
-    dispatch.run = [options = TrackOptions{typed->list, typed->out, resolved_options(typed->shared)}](
-                       Terminal& terminal) { return run_track(options, terminal); };
+    TrackOptions options{typed->list, typed->out, resolved_options(typed->shared)};
+    check_no_edits(options.shared);
+    dispatch.run = [options = std::move(options)](Terminal& terminal) {
+      return run_track(options, terminal);
+    };
   });
 }
 

@@ -1,6 +1,7 @@
 #include "track_summary.hpp"
 
 #include "face_summary.hpp"
+#include "summary_text.hpp"
 
 #include <fmt/format.h>
 
@@ -11,10 +12,6 @@ namespace corefleck {
 namespace {
 
 constexpr std::size_t kLabelWidth = 15;
-
-void add_line(std::string& text, std::string_view label, std::string_view words) {
-  text += fmt::format("  {:<{}}{}\n", label, kLabelWidth, words);
-}
 
 std::string visit_line(const TrackedCore& tracked,
                        std::size_t visit,
@@ -32,83 +29,84 @@ std::string_view verdict(const GrowthRate& rate) {
   return rate.shrinks() ? "shrinks" : "no change beyond the uncertainty";
 }
 
-void add_rate(std::string& text, const GrowthRate& rate, const Terminal& terminal) {
+void add_rate(SummaryText& summary, const GrowthRate& rate, const Terminal& terminal) {
   const std::string value = with_u95(rate.line.slope, rate.rate_u95);
   const std::string words =
       fmt::format("{}{} % of the face a year: {}", rate.line.slope > 0.0 ? "+" : "", value, verdict(rate));
-  add_line(text, "rate", terminal.toned(words, Tone::bold));
+  summary.add_line("rate", terminal.toned(words, Tone::bold));
   if (rate.widening > 1.0)
-    add_line(text,
-             "",
-             fmt::format("(visits scatter {:.1f} times more than their intervals explain; widened by that)",
-                         rate.widening));
+    summary.add_line(
+        "",
+        fmt::format("(visits scatter {:.1f} times more than their intervals explain; widened by that)",
+                    rate.widening));
   if (!rate.doubling_time_years) return;
   const double years = *rate.doubling_time_years;
-  add_line(text,
-           "doubling time",
-           fmt::format("{:.2g} years at that rate{}",
-                       years,
-                       years > rate.last_visit_years
-                           ? fmt::format(", longer than the {:.2g} years seen", rate.last_visit_years)
-                           : ""));
+  summary.add_line("doubling time",
+                   fmt::format("{:.2g} years at that rate{}",
+                               years,
+                               years > rate.last_visit_years
+                                   ? fmt::format(", longer than the {:.2g} years seen", rate.last_visit_years)
+                                   : ""));
 }
 
-void add_tracks(std::string& text, const CoreGrowth& growth) {
+void add_tracks(SummaryText& summary, const CoreGrowth& growth) {
   std::set<int> tracks;
   for (const TrackedSpot& spot : growth.spots) tracks.insert(spot.track_id);
-  add_line(text,
-           "spots",
-           fmt::format("{} tracks: {} growing beyond chance, {} new since the first visit",
-                       tracks.size(),
-                       growth.spots_growing,
-                       growth.new_spots));
+  summary.add_line("spots",
+                   fmt::format("{} tracks: {} growing beyond chance, {} new since the first visit",
+                               tracks.size(),
+                               growth.spots_growing,
+                               growth.new_spots));
 }
 
-void add_notes(std::string& text, const CoreReport& report, const Terminal& terminal) {
+void add_notes(SummaryText& summary, const CoreReport& report, const Terminal& terminal) {
   for (const std::string& doubt : visit_doubts(report))
-    text += fmt::format("  {} {}\n", terminal.toned("Look twice:", Tone::doubtful), printable(doubt));
+    summary.text += fmt::format("  {} {}\n", terminal.toned("Look twice:", Tone::doubtful), printable(doubt));
 }
 
 }  // namespace
 
 std::string core_summary(const TrackedCore& tracked, const Terminal& terminal) {
   const CoreReport& report = tracked.report;
-  std::string text = terminal.toned(
-      fmt::format("Core {}, {} visits", printable(report.core), tracked.outcomes.size()), Tone::bold);
-  text += '\n';
+  SummaryText summary{
+      kLabelWidth,
+      terminal.toned(fmt::format("Core {}, {} visits", printable(report.core), tracked.outcomes.size()),
+                     Tone::bold)};
+  summary.text += '\n';
   std::size_t name_width = 0;
   for (const PhotoOutcome& outcome : tracked.outcomes)
     name_width = std::max(name_width, outcome.row.photo.size());
   for (std::size_t i = 0; i < tracked.outcomes.size(); ++i)
-    text += visit_line(tracked, i, name_width, terminal);
+    summary.text += visit_line(tracked, i, name_width, terminal);
   if (report.growth) {
-    add_rate(text, report.growth->rate, terminal);
-    add_tracks(text, *report.growth);
+    add_rate(summary, report.growth->rate, terminal);
+    add_tracks(summary, *report.growth);
   } else {
-    add_line(text, "rate", fmt::format("none: {}", report.reason));
+    summary.add_line("rate", fmt::format("none: {}", report.reason));
   }
-  add_notes(text, report, terminal);
-  return text + '\n';
+  add_notes(summary, report, terminal);
+  return summary.text + '\n';
 }
 
 std::string growth_files_summary(const std::vector<CoreReport>& cores, const std::filesystem::path& out) {
-  std::string text =
-      fmt::format("(+/-: half-width of a 95 % interval)\n\nFiles in {}\n", printable(out.string()));
-  add_line(text, "report.html", "everything to read, in a browser; prints as a document");
-  add_line(text, "growth.csv", "one row a core: rate, interval, doubling time");
-  add_line(text, "tracks.csv", "one row a spot and visit, in the first visit's coordinates");
-  add_line(text, "growth.json", "everything needed to repeat and defend the rates");
+  SummaryText summary{
+      kLabelWidth,
+      fmt::format("(+/-: half-width of a 95 % interval)\n\nFiles in {}\n", printable(out.string()))};
+  summary.add_line("report.html", "everything to read, in a browser; prints as a document");
+  summary.add_line("growth.csv", "one row a core: rate, interval, doubling time");
+  summary.add_line("tracks.csv", "one row a spot and visit, in the first visit's coordinates");
+  summary.add_line("growth.json", "everything needed to repeat and defend the rates");
   std::vector<std::string> plots;
   for (const CoreReport& core : cores)
     if (core.growth) plots.push_back(core.plot_name);
   if (plots.size() == 1)
-    add_line(text, printable(plots.front()) + "  ", "area fraction against date, for print");
+    summary.add_line(printable(plots.front()) + "  ", "area fraction against date, for print");
   if (plots.size() > 1) {
-    add_line(text, "growth.png", "area fraction against date, all cores, for print");
-    add_line(text, "growth-*.png", fmt::format("the same for each of {} cores", plots.size()));
+    summary.add_line("growth.png", "area fraction against date, all cores, for print");
+    summary.add_line("growth-*.png", fmt::format("the same for each of {} cores", plots.size()));
   }
-  add_line(text, "summary.csv", "one row a photo, and a folder for each");
-  return text;
+  summary.add_line("summary.csv", "one row a photo, and a folder for each");
+  return summary.text;
 }
 
 }  // namespace corefleck

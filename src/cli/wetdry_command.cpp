@@ -4,7 +4,6 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <memory>
 
 namespace corefleck {
@@ -52,13 +51,14 @@ void add_wetdry_command(CLI::App& app, Dispatch& dispatch) {
   const auto typed = std::make_shared<TypedPair>();
   CLI::App* command = app.add_subcommand(
       "wetdry", "Compare one core's face dry and wet: lightness and contrast in both states.");
-  add_pair_options(*command, *typed, "DRY", "WET");
+  add_pair_options(
+      *command,
+      *typed,
+      "DRY",
+      "WET",
+      {kNoEdits, {"state", "wetdry takes its first photo as dry and its second as wet; leave it out"}});
   command->footer(kFooter);
   command->callback([typed, &dispatch] {
-    const auto& words = typed->shared.words;
-    if (std::any_of(words.begin(), words.end(), [](const auto& word) { return word.first->name == "state"; }))
-      throw CLI::ValidationError(
-          "--state: wetdry takes its first photo as dry and its second as wet; leave it out");
     dispatch.run = [options = with_states(resolved_pair(*typed))](Terminal& terminal) {
       return run_wetdry(options, terminal);
     };

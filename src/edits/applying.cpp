@@ -15,8 +15,6 @@ namespace corefleck {
 namespace {
 
 constexpr double kSamePlace_mm = 0.05;
-// Nobody follows an edge better than this by hand, all along in one sense: an assumption, no source.
-constexpr double kDrawnEdge_mm = 0.05;
 constexpr const char* kOtherFigures =
     "measure without --edits, with the same options, and make the edits again in the new report.html";
 
@@ -145,7 +143,7 @@ class Editing {
     const double pitch = face_.grid.pitch.number();
     for (const cv::Point2d& p : edit.outline_mm)
       spot.outline.emplace_back(p.x / pitch + face_.grid.centre_px, face_.grid.centre_px - p.y / pitch);
-    spot.u_area_px = polygon_perimeter(spot.outline) * kDrawnEdge_mm / pitch;
+    spot.u_area_px = polygon_perimeter(spot.outline) * (kDrawnEdge / face_.grid.pitch).number();
     return spot;
   }
 

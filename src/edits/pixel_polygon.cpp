@@ -1,17 +1,15 @@
 #include "pixel_polygon.hpp"
 
+#include "corefleck/edits.hpp"
+
 #include <algorithm>
 #include <cmath>
 
 namespace corefleck {
-namespace {
-
-constexpr double kParts = 256.0;  // of a pixel
-
-}  // namespace
 
 std::vector<PixelSpan> pixel_spans(const std::vector<cv::Point2d>& outline_mm, const FaceGrid& grid) {
   // Whole numbers held in doubles: products stay below 2^53 on any grid that fits into memory.
+  constexpr double kParts = kPartsOfPixel;
   std::vector<cv::Point2d> corners;
   double top = 1e9, bottom = -1e9;
   const double pitch = grid.pitch.number();

@@ -1,5 +1,7 @@
 #include "budgets.hpp"
 
+#include "corefleck/sums.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <numeric>
@@ -8,18 +10,13 @@
 namespace corefleck {
 namespace {
 
-// Boundary errors of neighbouring spots go together in part: the same blur, the same rule of half contrast.
-constexpr double kFaintIsSpot = 0.4;  // standard deviation of the share of them that are spots
-constexpr double kRimIsChip =
-    0.25;  // standard deviation of the share of spots at the rim that are chips of it
-constexpr double kSharedBoundary = 0.7;
+constexpr double kFaintIsSpot = 0.4;  // standard deviation of the share of faint regions that are spots
 constexpr double kCardReflectance_rel = 0.02;
 // How far a picture's tones depart from sRGB's between matrix and spot, of the contrast; no photo tells. What
 // a camera writes is rendered for looks: 5 to 28 % and up to 34 % more contrast under the S-shaped curves of
 // two renderers, little under a neutral picture style (common practice, no source).
 constexpr double kToneCurve_rel = 0.02, kCameraTones_rel = 0.10;
 constexpr double kDrift_rel = 0.015;  // standard deviation over the face; set on rendered photos
-constexpr double kDoubtOfGivingBack = 0.25;
 constexpr const char* kOfAllSpots = "boundary, all spots";
 constexpr const char* kExclusion = "exclusion";
 
@@ -50,20 +47,7 @@ BoundaryDoubt boundary_doubt(const SpotMap& map) {
   return {std::sqrt(squares), kSharedBoundary * sum};
 }
 
-}  // namespace
-
-UncertaintyBudget scale_budget(const CalibratedFace& face) {
-  UncertaintyBudget budget{"mm_per_px", "%", face.pose.scale_components, 100.0 * face.pose.scale_u_rel};
-  return budget;
-}
-
-UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
-                                       const SpotMap& map,
-                                       const FaceMeasurement& figures,
-                                       Millimetres min_spot) {
-  UncertaintyBudget budget{"area_fraction_pct", "%", {}, 0.0};
-  const double per_px = 100.0 / std::max(map.measured_area_px, 1.0);
-  const double pixel_mm2 = face.grid.pitch.number() * face.grid.pitch.number();
+void add_boundaries(UncertaintyBudget& budget, const SpotMap& map, double per_px) {
   const BoundaryDoubt edge = boundary_doubt(map);
   add(budget,
       "boundary, each spot",
@@ -77,11 +61,20 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
       "px2",
       per_px,
       "share of the boundary error that all spots have in common");
-  const double fraction = figures.area_fraction.value.number();
+}
+
+/// Regions that may or may not be spots.
+void add_doubtful_spots(UncertaintyBudget& budget,
+                        const FaceGrid& grid,
+                        const SpotMap& map,
+                        const std::vector<SpotFigures>& spots,
+                        Millimetres min_spot,
+                        double per_px) {
+  const double pixel_mm2 = grid.pitch.number() * grid.pitch.number();
   double marginal = 0.0, at_rim = 0.0;
-  for (const SpotFigures& spot : figures.spots) {
+  for (const SpotFigures& spot : spots) {
     const double area_px = spot.area.value.number() / pixel_mm2;
-    if (spot.ecd.number() < 1.15 * min_spot.number()) marginal += area_px * area_px;
+    if (spot.ecd.number() < kNearSizeLimit * min_spot.number()) marginal += area_px * area_px;
     if (spot.touches_rim) at_rim += area_px;
   }
   add(budget,
@@ -105,15 +98,51 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
       "light regions that meet the rim band, some of which may be chips left by the drill");
   add(budget,
       "spots at the size limit",
-      0.5 * std::sqrt(marginal),
+      kDoubtAtSizeLimit * std::sqrt(marginal),
       "px2",
       per_px,
       "spots within 15 % of the smallest size reported may fall on either side of it");
+}
+
+/// How well the card's level is known on matrix and spots. `both`: slope of L* on the spots less that on the
+/// matrix.
+void add_card_doubts(UncertaintyBudget& budget, const CalibratedFace& face, double both) {
+  add(budget,
+      "card level",
+      0.01 * face.card->u_level_pct,
+      "relative",
+      both,
+      "scatter and gradient over the card");
+  add(budget, "card reflectance", kCardReflectance_rel, "relative", both, "usual tolerance of grey cards");
+  add(budget,
+      "card place",
+      face.card_light.u_rel,
+      "relative",
+      both,
+      "light on the card against light on the face, from a smooth light fitted to both");
+}
+
+}  // namespace
+
+UncertaintyBudget scale_budget(const CalibratedFace& face) {
+  UncertaintyBudget budget{"mm_per_px", "%", face.pose.scale_components, 100.0 * face.pose.scale_u_rel};
+  return budget;
+}
+
+UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
+                                       const SpotMap& map,
+                                       const FaceMeasurement& figures,
+                                       Millimetres min_spot) {
+  UncertaintyBudget budget{"area_fraction_pct", "%", {}, 0.0};
+  const double per_px = 100.0 / std::max(map.measured_area_px, 1.0);
+  add_boundaries(budget, map, per_px);
+  add_doubtful_spots(budget, face.grid, map, figures.spots, min_spot, per_px);
+  const double fraction = figures.area_fraction.value.number();
   add(budget,
       "light field",
       face.light.u_rel,
       "relative",
-      0.1 * fraction,
+      kLightInArea * fraction,
       "scatter of the matrix about the light field, shifting each half-contrast level");
   const double rim_u = face.radius_u_mm / std::max(face.radius.number(), 1e-9);
   add(budget,
@@ -148,14 +177,8 @@ UncertaintyBudget contrast_budget(const CalibratedFace& face,
   const double matrix_slope = (figures.matrix_L->number() + 16.0) / 3.0;  // dL / dlnY for L* > 8
   const double spot_slope = (figures.spot_L->number() + 16.0) / 3.0;
   const double both = spot_slope - matrix_slope;
-  add(budget,
-      "card level",
-      0.01 * face.card->u_level_pct,
-      "relative",
-      both,
-      "scatter and gradient over the card");
-  add(budget, "card reflectance", kCardReflectance_rel, "relative", both, "usual tolerance of grey cards");
   const double height = figures.contrast_dL ? figures.contrast_dL->value.number() : 0.0;
+  add_card_doubts(budget, face, both);
   add(budget,
       "tone curve",
       camera_tones ? kCameraTones_rel : kToneCurve_rel,
@@ -163,17 +186,13 @@ UncertaintyBudget contrast_budget(const CalibratedFace& face,
       height,
       camera_tones ? "the named camera's own rendering of tones, against sRGB's"
                    : "tones against sRGB's; no camera is named");
-  add(budget,
-      "card place",
-      face.card_light.u_rel,
-      "relative",
-      both,
-      "light on the card against light on the face, from a smooth light fitted to both");
+  const double under_spots =
+      spot_slope / std::sqrt(std::max(1.0, static_cast<double>(map.spots.size()) / kSpotsOfOneLight));
   add(budget,
       "light field",
       face.light.u_rel,
       "relative",
-      spot_slope / std::sqrt(std::max<double>(1.0, static_cast<double>(map.spots.size()) / 4.0)),
+      under_spots,
       "slow changes of the plaster that look like light, under the spots");
   // What was evened out as light may have been the plaster's: then the spots there are made lighter or darker
   // with it.
@@ -181,7 +200,7 @@ UncertaintyBudget contrast_budget(const CalibratedFace& face,
       "plaster's drift",
       std::min(kDrift_rel, 0.25 * 0.01 * face.light.change_pct),
       "relative",
-      spot_slope / std::sqrt(std::max<double>(1.0, static_cast<double>(map.spots.size()) / 4.0)),
+      under_spots,
       "the part of the field evened out that may be the plaster's own, under the spots");
   double area = 0.0, given_back = 0.0;
   for (std::size_t i = 0; i < map.spots.size(); ++i) {
@@ -199,7 +218,7 @@ UncertaintyBudget contrast_budget(const CalibratedFace& face,
       "boundary",
       area > 0.0 ? std::hypot(edge.own, edge.shared) / area : 0.0,
       "relative",
-      0.5 * height,
+      kBoundaryInContrast * height,
       "pixels at the outline that belong to spot or matrix");
   return budget;
 }

@@ -102,11 +102,15 @@ void measure_light(const CalibratedFace& face, const SpotMap& map, FaceMeasureme
 
 void gather_cautions(const CalibratedFace& face, const SpotMap& map, FaceMeasurement& figures) {
   for (const auto* cautions : {&face.cautions, &map.cautions})
-    for (const Caution& caution : *cautions)
-      if (std::none_of(figures.cautions.begin(), figures.cautions.end(), [&](const Caution& c) {
-            return c.kind == caution.kind;
-          }))
+    for (const Caution& caution : *cautions) {
+      const auto same = std::find_if(figures.cautions.begin(), figures.cautions.end(), [&](const Caution& c) {
+        return c.kind == caution.kind;
+      });
+      if (same == figures.cautions.end())
         figures.cautions.push_back(caution);
+      else  // calibration and segmentation may doubt the same, each by a figure of its own
+        same->detail += "; " + caution.detail;
+    }
 }
 
 }  // namespace

@@ -2,6 +2,7 @@
 
 #include "corefleck/colorimetry.hpp"
 #include "corefleck/shape.hpp"
+#include "corefleck/sums.hpp"
 
 #include <opencv2/imgproc.hpp>
 
@@ -101,6 +102,11 @@ SpotLight light_of_pixels(const CalibratedFace& face, const cv::Mat& labels, con
 
 }  // namespace
 
+int matrix_distance_px(const CalibratedFace& face, const SpotMap& map) {
+  const double flank_px = 2.0 * map.blur_sigma_px + 0.2 / face.grid.pitch.number();
+  return static_cast<int>(std::ceil(0.5 * flank_px)) + 1;
+}
+
 // Every other pixel of every other row tells the matrix as well, on the grid of the colour.
 MatrixFigures matrix_figures(const CalibratedFace& face, const SpotMap& map) {
   const cv::Size size = face.colour.size();
@@ -118,12 +124,11 @@ MatrixFigures matrix_figures(const CalibratedFace& face, const SpotMap& map) {
       }
     }
   });
-  const double flank_px = 2.0 * map.blur_sigma_px + 0.2 / face.grid.pitch.number();
-  const int reach = static_cast<int>(std::ceil(0.5 * flank_px)) + 1;
+  const int reach = matrix_distance_px(face, map);
   cv::Mat near;
   cv::dilate(taken, near, cv::getStructuringElement(cv::MORPH_RECT, {2 * reach + 1, 2 * reach + 1}));
   cv::Mat free = inside & ~near;
-  if (cv::countNonZero(free) < 100) free = inside & ~taken;
+  if (cv::countNonZero(free) < kLeastMatrixPixels) free = inside & ~taken;
   const cv::Scalar colour = cv::mean(face.colour, free);
   return {cv::mean(luminance, free)[0], {colour[0], colour[1], colour[2]}};
 }

@@ -1,6 +1,7 @@
 #include "ascii_text.hpp"
 
 #include <fmt/format.h>
+#include <glib.h>
 
 #include <cstddef>
 #include <iterator>
@@ -8,19 +9,15 @@
 namespace corefleck {
 namespace {
 
-constexpr char32_t kReplacement = 0xFFFD;
-
 /// The character at `at`, which is moved past it.
-char32_t next_character(std::string_view utf8, std::size_t& at) {
-  const auto lead = static_cast<unsigned char>(utf8[at++]);
-  const int following = lead >= 0xF0 ? 3 : lead >= 0xE0 ? 2 : lead >= 0xC0 ? 1 : -1;
-  if (following < 0) return kReplacement;
-  char32_t character = lead & (0x3FU >> following);
-  for (int i = 0; i < following; ++i) {
-    if (at >= utf8.size() || (static_cast<unsigned char>(utf8[at]) & 0xC0U) != 0x80U) return kReplacement;
-    character = character << 6U | (static_cast<unsigned char>(utf8[at++]) & 0x3FU);
-  }
-  return character;
+unsigned next_character(std::string_view utf8, std::size_t& at) {
+  constexpr unsigned kReplacement = 0xFFFD;
+  constexpr gunichar kNoCharacter = 0x80000000;  // GLib's -1 and -2 have that bit, no character has
+  const gunichar character =
+      g_utf8_get_char_validated(utf8.data() + at, static_cast<gssize>(utf8.size() - at));
+  const bool valid = character < kNoCharacter;
+  at += valid ? static_cast<std::size_t>(g_unichar_to_utf8(character, nullptr)) : 1;
+  return valid ? character : kReplacement;
 }
 
 /// `write` appends a character that is not ASCII.
@@ -32,7 +29,7 @@ std::string ascii(std::string_view utf8, const Write& write) {
     const std::size_t from = at;
     while (at < utf8.size() && static_cast<unsigned char>(utf8[at]) < 0x80) ++at;
     text.append(utf8.substr(from, at - from));
-    if (at < utf8.size()) write(text, static_cast<unsigned>(next_character(utf8, at)));
+    if (at < utf8.size()) write(text, next_character(utf8, at));
   }
   return text;
 }

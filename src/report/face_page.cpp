@@ -11,6 +11,7 @@
 
 #include "corefleck/beside.hpp"
 #include "corefleck/shape.hpp"
+#include "corefleck/sums.hpp"
 #include "corefleck/utf8.hpp"
 
 #include <fmt/format.h>
@@ -134,6 +135,29 @@ Json option_of(const RecordContext& context, std::string_view wanted) {
   return nullptr;
 }
 
+/// What the program's sums take as given, so that the page's scripts have no copy of it.
+Json sums_json(const CalibratedFace& face, const SpotMap& map) {
+  return {{"coverage", kCoverage95},
+          {"shared_boundary", kSharedBoundary},
+          {"rim_is_chip", kRimIsChip},
+          {"near_size_limit", kNearSizeLimit},
+          {"doubt_at_size_limit", kDoubtAtSizeLimit},
+          {"light_in_area", kLightInArea},
+          {"spots_of_one_light", kSpotsOfOneLight},
+          {"doubt_of_giving_back", kDoubtOfGivingBack},
+          {"boundary_in_contrast", kBoundaryInContrast},
+          {"least_matrix_pixels", kLeastMatrixPixels},
+          {"matrix_distance_px", matrix_distance_px(face, map)},
+          {"drawn_edge_mm", kDrawnEdge.number()}};
+}
+
+/// Values of the pixels in the page's maps.
+Json pixel_values_json() {
+  return {{"glare", static_cast<int>(Outside::glare)},
+          {"edit", static_cast<int>(Outside::edit)},
+          {"first_spot", kFirstSpotValue}};
+}
+
 /// Numbers that the page's own sums start from: in full, so that they end where the program's do.
 Json measured_json(const MeasuredFace& measured, const RecordContext& context) {
   const CalibratedFace& face = measured.face;
@@ -150,10 +174,12 @@ Json measured_json(const MeasuredFace& measured, const RecordContext& context) {
   return {{"grid",
            {{"mm_per_px", face.grid.pitch.number()},
             {"size_px", face.grid.size_px},
-            {"centre_px", face.grid.centre_px}}},
+            {"centre_px", face.grid.centre_px},
+            {"parts_of_pixel", kPartsOfPixel}}},
+          {"sums", sums_json(face, map)},
+          {"pixel_values", pixel_values_json()},
           {"radius_mm", face.radius.number()},
           {"rim_band_mm", face.rim_band.number()},
-          {"blur_sigma_px", map.blur_sigma_px},
           {"scale_u_rel", face.pose.scale_u_rel},
           {"absolute", face.absolute_luminance},
           {"min_spot_mm", option_of(context, "min-spot-mm")},

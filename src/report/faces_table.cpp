@@ -3,6 +3,8 @@
 #include "corefleck/report.hpp"
 
 #include <array>
+#include <set>
+#include <string_view>
 
 namespace corefleck {
 namespace {
@@ -23,8 +25,10 @@ constexpr std::array kColumns{
 
 std::optional<FacesMean> mean_over_faces(const std::vector<SummaryRow>& rows) {
   std::vector<double> fractions;
+  std::set<std::string_view> counted;  // one file given twice is one face: it would narrow the interval
   for (const SummaryRow& row : rows)
-    if (row.figures) fractions.push_back(row.figures->area_fraction.value.number());
+    if (row.figures && counted.insert(row.photo_sha256).second)
+      fractions.push_back(row.figures->area_fraction.value.number());
   if (fractions.size() < 2) return std::nullopt;
   return FacesMean{static_cast<int>(fractions.size()), mean_over_fields(fractions)};
 }

@@ -8,8 +8,6 @@
 namespace corefleck {
 namespace {
 
-constexpr std::uint32_t kFirstSpot = 8;
-
 void append(std::string& bytes, std::uint32_t value) {
   for (; value >= 0x80U; value >>= 7U) bytes += static_cast<char>(value | 0x80U);
   bytes += static_cast<char>(value);
@@ -18,7 +16,7 @@ void append(std::string& bytes, std::uint32_t value) {
 std::string runs_of_row(const std::int32_t* label, const std::uint8_t* outside, int columns) {
   const auto value = [&](int x) {
     if (outside[x] != 0) return static_cast<std::uint32_t>(outside[x]);
-    return label[x] == 0 ? 0U : kFirstSpot + static_cast<std::uint32_t>(label[x]);
+    return label[x] == 0 ? 0U : kFirstSpotValue + static_cast<std::uint32_t>(label[x]);
   };
   std::string runs;
   std::uint32_t count = 0;

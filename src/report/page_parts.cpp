@@ -156,7 +156,8 @@ std::vector<Fact> calibration_facts(const MeasuredFace& measured) {
                    face.light.change_pct)});
   facts.push_back(
       {"Left out", fmt::format("a band of {:g} mm along the rim, chips and glare", face.rim_band.number())});
-  facts.push_back({"Sharpness", fmt::format("edges blurred by {:.2f} px (Gaussian)", face.bar.blur_sigma_px())});
+  facts.push_back(
+      {"Sharpness", fmt::format("edges blurred by {:.2f} px (Gaussian)", face.bar.blur_sigma_px())});
   return facts;
 }
 
@@ -203,12 +204,13 @@ std::string capitalised(std::string words) {
 
 PageSection figures_section(const MeasuredFace& measured) {
   const Json figures = figures_json(measured.figures);
+  const Json before = measured.hand_edits ? figures_json(measured.hand_edits->unedited) : Json();
   Json rows = Json::array();
   for (const ShownFigure& figure : kShown) {
     Json row = shown(figure, figures);
     row["column"] = figure.column;
     row["label"] = figure.label;
-    if (measured.hand_edits) row["before"] = shown(figure, figures_json(measured.hand_edits->unedited));
+    if (measured.hand_edits) row["before"] = shown(figure, before);
     rows.push_back(std::move(row));
   }
   return {"figures",

@@ -42,14 +42,13 @@ std::string paths_of(const SpotMap& map, const std::vector<int>& ids) {
   return path;
 }
 
-/// Where a row's sign and number stand: to the right of what the later photo shows of it.
+/// Where a row's sign and number stand: to the right of all that either photo shows of it.
 cv::Point2d label_place(const LaidPair& laid, const PairRow& row) {
-  double right = 0.0, widest = 0.0, y = 0.0;
+  double right = 0.0, y = 0.0;
   const auto look = [&](const SpotMap& map, const std::vector<int>& ids) {
     for (const int id : ids)
       for (const cv::Point2d& p : map.spot(id).outline)
-        if (p.x > widest) widest = p.x, y = polygon_centroid(map.spot(id).outline).y;
-    right = std::max(right, widest);
+        if (p.x > right) right = p.x, y = polygon_centroid(map.spot(id).outline).y;
   };
   look(laid.first.spots, row.first_ids);
   look(laid.second_map, row.second_ids);

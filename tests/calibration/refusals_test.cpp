@@ -215,10 +215,19 @@ TEST_CASE("refusal: ends given on bare bench are no bar", "[calibration]") {
   CHECK(mentions(error.what, "--bar-ends"));
 }
 
-TEST_CASE("refusal: a card box outside the photo cannot be read", "[calibration]") {
-  CalibrationSettings settings;
-  settings.card_at = PixelBox{5000.0, 5000.0, 100.0, 100.0};
-  const MeasureError error = refusal(usual_scene(), settings);
-  CHECK(error.code == ErrorCode::grey_card_not_found);
-  CHECK(mentions(error.hint, "--card-at"));
+TEST_CASE("refusal: a place outside the photo is said to be that, whatever part it was given for",
+          "[calibration]") {
+  CalibrationSettings of_core, of_card, of_bar;
+  of_core.core_at = PixelCircle{5000.0, 400.0, 300.0};
+  of_card.card_at = PixelBox{5000.0, 5000.0, 100.0, 100.0};
+  of_bar.bar_ends = PixelSegment{40.0, 40.0, -400.0, 40.0};
+  const auto check = [](const CalibrationSettings& settings, ErrorCode code, const char* option) {
+    const MeasureError error = refusal(usual_scene(), settings);
+    CHECK(error.code == code);
+    CHECK(mentions(error.what, "outside the photo, 1400 x 1100 px"));
+    CHECK(mentions(error.hint, option));
+  };
+  check(of_core, ErrorCode::face_not_found, "--core-at");
+  check(of_card, ErrorCode::grey_card_not_found, "--card-at");
+  check(of_bar, ErrorCode::scale_bar_not_found, "--bar-ends");
 }

@@ -1,6 +1,5 @@
+#include "all_cautions.hpp"
 #include "cli/program.hpp"
-
-#include "corefleck/caution.hpp"
 
 #include <catch2/catch.hpp>
 
@@ -132,8 +131,17 @@ TEST_CASE("impossible values end with 2, with the option, the value and what is 
                                                         {"--max-megapixels", "0"},
                                                         {"--jobs", "0"},
                                                         {"--jobs", "two"},
+                                                        {"--bar-tolerance-pct", "11"},
+                                                        {"--bar-height-mm", "1001"},
+                                                        {"--bar-length-mm", "10001"},
+                                                        {"--core-diameter-mm", "1e7"},
+                                                        {"--rim-band-mm", "101"},
+                                                        {"--min-spot-mm", "101"},
                                                         {"--min-spot-mm", ""}})
-    check_refused(with({option, value}), option);
+    check_refused(with({option, value}), option + " = ");
+  check_refused(with({"--rim-band-mm", "101"}), "--rim-band-mm = 101; must be at least 0 and at most 100");
+  check_refused(with({"--core-diameter-mm", "1e7"}), "at most 1000000");
+  check_refused(with({"--core-at", "1,2,nan"}), "must be 3 numbers");
 }
 
 TEST_CASE("options that exclude each other end with 2", "[cli]") {
@@ -191,8 +199,7 @@ TEST_CASE("every option of measure stands in README.md, and every caution", "[cl
     const std::string option = line.substr(2, line.find(' ', 2) - 2);
     if (option != "--version") CHECK_THAT(readme, Contains("| `" + option));
   }
-  for (int kind = 0; kind <= static_cast<int>(corefleck::CautionKind::rim_incomplete); ++kind) {
-    const auto caution = static_cast<corefleck::CautionKind>(kind);
+  for (const corefleck::CautionKind caution : all_cautions()) {
     const std::string row =
         "| `" + std::string(name(caution)) + "` | " + std::string(meaning(caution)) + " | ";
     CHECK_THAT(readme, Contains(row + std::string(remedy(caution)) + " |"));

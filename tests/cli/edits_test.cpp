@@ -44,8 +44,6 @@ Json strike(const Row& spot) {
           {"initials", "AB"}};
 }
 
-double cell(const Row& row, const char* column) { return std::stod(row.at(column)); }
-
 }  // namespace
 
 TEST_CASE("a struck spot leaves the figures, and those without edits stand beside them", "[cli][finders]") {
@@ -63,8 +61,8 @@ TEST_CASE("a struck spot leaves the figures, and those without edits stand besid
   const Measured after = results(folder.path() / "out");
   CHECK(after.spots.size() + 1 == before.spots.size());
   for (const Row& spot : after.spots) CHECK(spot.at("spot_id") != before.spots[1].at("spot_id"));
-  CHECK(cell(after.summary, "spot_area_mm2") ==
-        Approx(cell(before.summary, "spot_area_mm2") - cell(before.spots[1], "area_mm2")).epsilon(1e-4));
+  CHECK(number(after.summary, "spot_area_mm2") ==
+        Approx(number(before.summary, "spot_area_mm2") - number(before.spots[1], "area_mm2")).epsilon(1e-4));
   CHECK(after.summary.at("measured_area_mm2") == before.summary.at("measured_area_mm2"));
   CHECK(after.summary.at("status") == "caution");
   CHECK_THAT(after.summary.at("cautions"), Contains("edited"));

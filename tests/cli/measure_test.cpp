@@ -15,12 +15,6 @@ namespace {
 const std::vector<std::string> kFaceFiles{
     "overlay.png", "record.json", "report.html", "sizes.csv", "spots.csv", "spots.tif"};
 
-double number(const Row& row, const std::string& column) {
-  INFO(column);
-  REQUIRE(!row.at(column).empty());
-  return std::stod(row.at(column));
-}
-
 /// A scene with enough spots for a distribution, none of them barely resolved.
 Scene many_spots(int seed) {
   return scene("many-" + std::to_string(seed), seed, {"spots=60", "spot_median_mm=1.6", "contrast=0.6"});

@@ -50,12 +50,6 @@ Run paired(const std::string& command,
   return run_corefleck(arguments, folder);
 }
 
-double number(const Row& row, const std::string& column) {
-  INFO(column);
-  REQUIRE(!row.at(column).empty());
-  return std::stod(row.at(column));
-}
-
 double true_turn(const Scene& first, const Scene& second) {
   return second.truth["face_turn_deg"].get<double>() - first.truth["face_turn_deg"].get<double>();
 }
@@ -217,6 +211,8 @@ TEST_CASE("pair commands: wrong command lines end with 2 and write nothing", "[c
            {{"compare", "a.jpg", "b.jpg"}, "--out"},
            {{"compare", "a.jpg", "b.jpg", "c.jpg", "--out", "out"}, "c.jpg"},
            {{"wetdry", "a.jpg", "b.jpg", "--out", "out", "--state", "wet"}, "--state"},
+           {{"compare", "a.jpg", "b.jpg", "--out", "out", "--edits", "e.json"}, "--edits: corrections"},
+           {{"wetdry", "a.jpg", "b.jpg", "--out", "out", "--edits", "e.json"}, "--edits: corrections"},
            {{"compare", "a.jpg", "b.jpg", "--out", "out", "--setup-second", "none.toml"}, "none.toml"}}) {
     const Run run = run_corefleck(arguments, folder.path());
     CAPTURE(run.err);
@@ -244,5 +240,19 @@ TEST_CASE("pair commands: help names both photos, the options of measure and exa
     CHECK(run.status == 0);
     for (const char* word : {"--out", "--bar-length-mm", "--setup-second", "Exit status", "Examples"})
       CHECK_THAT(run.out, Contains(word));
+    CHECK_THAT(run.out, !Contains("--edits"));
+    CHECK((run.out.find("--state") == std::string::npos) == (command == std::string("wetdry")));
   }
+}
+
+TEST_CASE("pair commands: edits in a set-up file are refused, not passed over", "[cli]") {
+  const TemporaryFolder folder;
+  write_bytes(folder.path() / "edits.toml", "edits = \"edits.json\"\n");
+  for (const char* setup : {"--setup", "--setup-second"}) {
+    const Run run =
+        run_corefleck({"compare", "a.jpg", "b.jpg", "--out", "out", setup, "edits.toml"}, folder.path());
+    CHECK(run.status == 2);
+    CHECK_THAT(run.err, Contains("edits in the set-up file: corrections"));
+  }
+  CHECK(!fs::exists(folder.path() / "out"));
 }

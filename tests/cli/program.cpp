@@ -1,5 +1,6 @@
 #include "cli/program.hpp"
 
+#include <catch2/catch.hpp>
 #include <fcntl.h>
 #include <sys/wait.h>
 #include <unistd.h>
@@ -147,6 +148,12 @@ std::vector<Row> csv_rows(const std::string& text) {
     rows.push_back(row);
   }
   return rows;
+}
+
+double number(const Row& row, const std::string& column) {
+  INFO(column);
+  REQUIRE(!row.at(column).empty());
+  return std::stod(row.at(column));
 }
 
 // ctest runs each test in a process of its own, maybe several at once: rendered photos are kept in the build

@@ -52,6 +52,8 @@ void write_bytes(const fs::path& file, const std::string& bytes);
 /// RFC 4180: one map a row, from the header's names to the cells.
 using Row = std::map<std::string, std::string>;
 [[nodiscard]] std::vector<Row> csv_rows(const std::string& text);
+/// The number in a row's cell; an empty cell fails the test.
+[[nodiscard]] double number(const Row& row, const std::string& column);
 
 /// A rendered photo and what is true of it.
 struct Scene {

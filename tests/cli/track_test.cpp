@@ -61,12 +61,6 @@ Run tracked(const fs::path& folder, const std::string& list, const Arguments& mo
   return run_corefleck(arguments, folder);
 }
 
-double number(const Row& row, const std::string& column) {
-  INFO(column);
-  REQUIRE(!row.at(column).empty());
-  return std::stod(row.at(column));
-}
-
 std::vector<Row> table(const fs::path& folder, const std::string& name) {
   return csv_rows(bytes_of(folder / "results" / name));
 }
@@ -262,6 +256,17 @@ TEST_CASE("track: a wrong list is refused by line and column, and nothing is wri
   check_refused("", {": "}, "is empty");
   check_refused(
       head + "A,x,there.jpg\nA,y,too.jpg\n", {": line 2, column 2: ", ": line 3, column 2: "}, "is no date");
+}
+
+TEST_CASE("track: edits are refused on the command line and in a set-up file", "[cli]") {
+  const TemporaryFolder folder;
+  write_bytes(folder.path() / "edits.toml", "edits = \"edits.json\"\n");
+  for (const Arguments& more : {Arguments{"--edits", "edits.json"}, Arguments{"--setup", "edits.toml"}}) {
+    const Run run = tracked(folder.path(), "core,date,photo\n", more);
+    CHECK(run.status == 2);
+    CHECK_THAT(run.err, Contains("corrections are for measure alone"));
+  }
+  CHECK(!fs::exists(folder.path() / "results"));
 }
 
 TEST_CASE("track: a list that is missing, a folder, or in the way of the results is refused", "[cli]") {

@@ -121,12 +121,13 @@ TEST_CASE("light: pits are counted apart from spots", "[measurement]") {
   CHECK_THAT(figures.pit_area_fraction_pct, WithinRel(0.1214, 0.05));
 }
 
-TEST_CASE("light: every stage's cautions are gathered, each kind once", "[measurement]") {
+TEST_CASE("light: every stage's cautions are gathered, each kind once with all its figures",
+          "[measurement]") {
   DrawnFace drawn = fifty_and_seventy();
   drawn.blur_px = 7.0;
   CalibratedFace face = calibrated_face(drawn);
   face.cautions = {{CautionKind::strong_tilt, "tilt 9 deg"},
-                   {CautionKind::strong_tilt, "again"},
+                   {CautionKind::strong_tilt, "seen from the left"},
                    {CautionKind::light_uneven, "40 %"}};
   const FaceMeasurement figures = measured(face);
   const auto times = [&](CautionKind kind) {
@@ -134,6 +135,7 @@ TEST_CASE("light: every stage's cautions are gathered, each kind once", "[measur
         figures.cautions.begin(), figures.cautions.end(), [&](const Caution& c) { return c.kind == kind; });
   };
   CHECK(times(CautionKind::strong_tilt) == 1);
+  CHECK(figures.cautions.front().detail == "tilt 9 deg; seen from the left");
   CHECK(times(CautionKind::light_uneven) == 1);
   CHECK(times(CautionKind::out_of_focus) == 1);
 }

@@ -1,9 +1,8 @@
 #include "number_text.hpp"
 #include "report/made_face.hpp"
 
-#include "corefleck/utf8.hpp"
-
 #include <catch2/catch.hpp>
+#include <fmt/format.h>
 #include <nlohmann/json.hpp>
 
 #include <algorithm>
@@ -174,18 +173,6 @@ TEST_CASE("tables: names with commas, quotes and line breaks come back as they w
   CHECK(cell(read_csv(csv), 1, "photo") == row.photo);
 }
 
-TEST_CASE("tables: bytes that are no UTF-8 are replaced, the rest of the name stays", "[report]") {
-  CHECK(valid_utf8("Br\xC3\xBC"
-                   "cke \xE6\xA0\xB8.jpg") == "Brücke 核.jpg");
-  CHECK(valid_utf8("Br\xFC"
-                   "cke") ==
-        "Br\xEF\xBF\xBD"
-        "cke");
-  // Overlong slash, surrogate, beyond U+10FFFF, cut at the end: Unicode 15, table 3-7.
-  for (const auto* bytes : {"\xC0\xAF", "\xED\xA0\x80", "\xF4\x90\x80\x80", "\xE2\x82"})
-    CHECK(valid_utf8(bytes).substr(0, 3) == "\xEF\xBF\xBD");
-}
-
 TEST_CASE("tables: the decimal point is a point in a locale of decimal commas", "[report]") {
   const std::string before = summary_csv({measured_row()});
   const auto before_json = summary_json({measured_row()});
@@ -240,6 +227,7 @@ TEST_CASE("faces.csv holds the mean over the measured faces as ASTM E562 has it 
   std::vector<SummaryRow> rows;
   for (const double fraction_pct : {8.0, 12.0, 10.0, 6.0, 14.0, 10.0, 9.0, 11.0, 13.0, 7.0}) {
     SummaryRow row;
+    row.photo_sha256 = fmt::format("{}", rows.size());
     row.figures = made_figures();
     row.figures->area_fraction.value = Quantity<struct PercentUnit>{fraction_pct};
     rows.push_back(row);
@@ -257,7 +245,18 @@ TEST_CASE("faces.csv: one face is no mean, and a mean of nothing has no relative
   face.figures = made_figures();
   CHECK(!mean_over_faces({face, SummaryRow{}}));
   face.figures->area_fraction.value = Quantity<struct PercentUnit>{0.0};
-  const auto mean = mean_over_faces({face, face});
+  SummaryRow another = face;
+  another.photo_sha256 = "another";
+  const auto mean = mean_over_faces({face, another});
   REQUIRE(mean);
   CHECK(faces_csv(*mean).find("\r\n2,0,0,0,\r\n") != std::string::npos);
+}
+
+TEST_CASE("faces.csv: a photo that is given twice counts once", "[report]") {
+  SummaryRow face, another;
+  face.photo_sha256 = "00ff";
+  another.photo_sha256 = "11ff";
+  face.figures = another.figures = made_figures();
+  CHECK(!mean_over_faces({face, face}));
+  CHECK(mean_over_faces({face, another, face}).value().faces == 2);
 }

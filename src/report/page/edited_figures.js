@@ -3,12 +3,6 @@
 // src/measurement), from the same pixels. No part of the page is touched here.
 
 const EditedFigures = (() => {
-  const COVERAGE_95 = 1.959964;
-  const EDIT = 5;                 // value of an excluded pixel
-  const DRAWN_EDGE_MM = 0.05;     // applying.cpp
-  const SHARED_BOUNDARY = 0.7, RIM_IS_CHIP = 0.25, DOUBT_OF_GIVING_BACK = 0.25;  // budgets.cpp
-  const PARTS = 256;              // pixel_polygon.cpp
-
   const discArea = (diameter) => 0.25 * Math.PI * diameter * diameter;
   const ecdOf = (area) => Math.sqrt(4 * area / Math.PI);
   const lightness = (y) => (y > 216 / 24389 ? 116 * Math.cbrt(y) - 16 : 24389 / 27 * y);
@@ -16,21 +10,21 @@ const EditedFigures = (() => {
 
   /** Rows and columns of the pixels whose centres an outline holds; whole numbers throughout. */
   function pixelSpans(outline, grid) {
-    const pitch = grid.mm_per_px, centre = grid.centre_px, size = grid.size_px;
+    const { mm_per_px: pitch, centre_px: centre, size_px: size, parts_of_pixel: parts } = grid;
     const corners = outline.map(([x, y]) => [
-      Math.floor((x / pitch + centre) * PARTS + 0.5), Math.floor((centre - y / pitch) * PARTS + 0.5)]);
+      Math.floor((x / pitch + centre) * parts + 0.5), Math.floor((centre - y / pitch) * parts + 0.5)]);
     const ys = corners.map((c) => c[1]);
-    const first = Math.max(0, Math.ceil(Math.min(...ys) / PARTS));
-    const last = Math.min(size - 1, Math.floor(Math.max(...ys) / PARTS));
+    const first = Math.max(0, Math.ceil(Math.min(...ys) / parts));
+    const last = Math.min(size - 1, Math.floor(Math.max(...ys) / parts));
     const spans = [];
     for (let row = first; row <= last; ++row) {
-      const y = row * PARTS, crossings = [];
+      const y = row * parts, crossings = [];
       for (let i = 0; i < corners.length; ++i) {
         let a = corners[i], b = corners[(i + 1) % corners.length];
         if (a[1] > b[1]) [a, b] = [b, a];
         if (y < a[1] || y >= b[1]) continue;
         const height = b[1] - a[1];
-        crossings.push(Math.ceil((a[0] * height + (y - a[1]) * (b[0] - a[0])) / (height * PARTS)));
+        crossings.push(Math.ceil((a[0] * height + (y - a[1]) * (b[0] - a[0])) / (height * parts)));
       }
       crossings.sort((p, q) => p - q);
       for (let i = 0; i + 1 < crossings.length; i += 2) {
@@ -115,13 +109,14 @@ const EditedFigures = (() => {
   }
 
   /** Mean luminance of the matrix away from flanks, from the page's 8-bit light. */
-  function matrixMean(maps, labels, outside, reach) {
+  function matrixMean(island, maps, labels, outside) {
     const { n, half, light, pits, luminance } = maps;
+    const { matrix_distance_px: reach, least_matrix_pixels: least } = island.sums, { glare } = island.pixel_values;
     const taken = new Uint8Array(half * half), wide = new Uint8Array(half * half);
     for (let y = 0, i = 0; y < half; ++y)
       for (let x = 0; x < half; ++x, ++i) {
         const at = 2 * y * n + 2 * x;
-        taken[i] = labels[at] !== 0 || pits[i] !== 0 || outside[at] === 4 ? 1 : 0;
+        taken[i] = labels[at] !== 0 || pits[i] !== 0 || outside[at] === glare ? 1 : 0;
       }
     const spread = (from, to, step, line) => {
       for (let k = 0; k < half; ++k) {
@@ -149,7 +144,7 @@ const EditedFigures = (() => {
       return { mean: sum / count, count };
     };
     const away = meanOver(wide);
-    return away.count >= 100 ? away.mean : meanOver(taken).mean;
+    return away.count >= least ? away.mean : meanOver(taken).mean;
   }
 
   /** Mean luminance over a spot's pixels on the grid of the light. */
@@ -273,7 +268,7 @@ const EditedFigures = (() => {
         this.outcomes[i].area_px = count;
         this.spots.push({
           spot_id: ++id, origin: "drawn", area_px: count, touches_rim: "false",
-          u_area_px: around / pitch * DRAWN_EDGE_MM / pitch, outline_mm: corners,
+          u_area_px: around / pitch * this.island.sums.drawn_edge_mm / pitch, outline_mm: corners,
         });
       });
     }
@@ -286,7 +281,7 @@ const EditedFigures = (() => {
         for (const [row, from, end] of pixelSpans(edit.outline_mm, this.island.grid))
           for (let at = row * n + from; at < row * n + end; ++at) {
             if (this.outside[at] !== 0) continue;
-            this.outside[at] = EDIT;
+            this.outside[at] = this.island.pixel_values.edit;
             ++this.outcomes[i].area_px;
             if (this.labels[at] !== 0) here.add(this.labels[at]);
           }
@@ -307,7 +302,7 @@ const EditedFigures = (() => {
       if (share * spot.area_px < this.least_px) {
         for (let i = this.labels.indexOf(spot.spot_id); i >= 0; i = this.labels.indexOf(spot.spot_id, i + 1)) {
           this.labels[i] = 0;
-          this.outside[i] = EDIT;
+          this.outside[i] = this.island.pixel_values.edit;
         }
         return false;
       }
@@ -329,7 +324,7 @@ const EditedFigures = (() => {
       const clock = Math.atan2(spot.x_mm, spot.y_mm) * 180 / Math.PI;
       spot.clock_deg = clock < 0 ? clock + 360 : clock;
       spot.area_mm2 = area;
-      spot.area_u95_mm2 = COVERAGE_95 * Math.hypot(spot.u_area_px * pitch * pitch, 2 * scale * area);
+      spot.area_u95_mm2 = this.island.sums.coverage * Math.hypot(spot.u_area_px * pitch * pitch, 2 * scale * area);
       spot.ecd_mm = ecdOf(area);
       spot.feret_max_mm = shape.longest * pitch;
       spot.feret_min_mm = shape.narrowest * pitch;
@@ -361,18 +356,18 @@ const EditedFigures = (() => {
     figures.contrast_dE00 = null;  // wants the colour of every pixel, which the page does not hold
   }
 
-  function boundaryDoubt(spots) {
+  function boundaryDoubt({ island, spots }) {
     const squares = spots.reduce((sum, s) => sum + s.u_area_px ** 2, 0);
     const sum = spots.reduce((total, s) => total + s.u_area_px, 0);
-    return { own: Math.sqrt(squares), shared: SHARED_BOUNDARY * sum };
+    return { own: Math.sqrt(squares), shared: island.sums.shared_boundary * sum };
   }
 
   function areaUncertainty(editing, figures) {
-    const { island, spots } = editing, budget = budgetOf(island, "area_fraction_pct");
+    const { island, spots } = editing, { sums } = island, budget = budgetOf(island, "area_fraction_pct");
     const perPx = 100 / Math.max(editing.measured_px, 1), fraction = figures.area_fraction_pct;
-    const edge = boundaryDoubt(spots);
+    const edge = boundaryDoubt(editing);
     const marginal = spots.reduce(
-      (total, s) => total + (s.ecd_mm < 1.15 * island.min_spot_mm ? s.area_px ** 2 : 0), 0);
+      (total, s) => total + (s.ecd_mm < sums.near_size_limit * island.min_spot_mm ? s.area_px ** 2 : 0), 0);
     const atRim = spots.reduce((total, s) => total + (s.touches_rim === "true" ? s.area_px : 0), 0);
     const rim = island.radius_mm / Math.max(island.radius_mm - island.rim_band_mm, 1e-9);
     const u = (name) => componentOf(budget, name)?.standard_uncertainty ?? 0;
@@ -381,21 +376,21 @@ const EditedFigures = (() => {
       "boundary, all spots": edge.shared * perPx,
       "one smallest spot": u("one smallest spot") * perPx,
       "faint regions": u("faint regions") * perPx,
-      "spots at the rim": RIM_IS_CHIP * atRim * perPx,
-      "spots at the size limit": 0.5 * Math.sqrt(marginal) * perPx,
-      "light field": u("light field") * 0.1 * fraction,
+      "spots at the rim": sums.rim_is_chip * atRim * perPx,
+      "spots at the size limit": sums.doubt_at_size_limit * Math.sqrt(marginal) * perPx,
+      "light field": u("light field") * sums.light_in_area * fraction,
       "exclusion": u("exclusion") * 2 * fraction * rim,
     });
   }
 
   function contrastUncertainty(editing, figures) {
-    const budget = budgetOf(editing.island, "contrast_dL");
+    const { sums } = editing.island, budget = budgetOf(editing.island, "contrast_dL");
     if (!budget || figures.contrast_dL === null) return null;
     const slope = (L) => (L + 16) / 3, both = Math.abs(slope(figures.spot_L) - slope(figures.matrix_L));
     const area = editing.spots.reduce((sum, s) => sum + s.area_px, 0);
-    const edge = boundaryDoubt(editing.spots);
+    const edge = boundaryDoubt(editing);
     const givenBack = editing.spots.reduce((sum, s) => sum + s.area_px * (s.L_given_back ?? 0), 0);
-    const underSpots = slope(figures.spot_L) / Math.sqrt(Math.max(1, editing.spots.length / 4));
+    const underSpots = slope(figures.spot_L) / Math.sqrt(Math.max(1, editing.spots.length / sums.spots_of_one_light));
     const u = (name) => componentOf(budget, name)?.standard_uncertainty ?? 0;
     return recombined(budget, {
       "card level": u("card level") * both,
@@ -404,8 +399,8 @@ const EditedFigures = (() => {
       "card place": u("card place") * both,
       "light field": u("light field") * underSpots,
       "plaster's drift": u("plaster's drift") * underSpots,
-      "light given back": DOUBT_OF_GIVING_BACK * givenBack / area,
-      "boundary": Math.hypot(edge.own, edge.shared) / area * 0.5 * Math.abs(figures.contrast_dL),
+      "light given back": sums.doubt_of_giving_back * givenBack / area,
+      "boundary": Math.hypot(edge.own, edge.shared) / area * sums.boundary_in_contrast * Math.abs(figures.contrast_dL),
     });
   }
 
@@ -420,17 +415,14 @@ const EditedFigures = (() => {
     const ecd = spots.map((s) => s.ecd_mm), any = ecd.length > 0;
     for (const p of [10, 50, 90]) figures[`ecd_d${p}_mm`] = any ? percentile(ecd, p) : null;
     figures.ecd_max_mm = any ? Math.max(...ecd) : null;
-    const pits = island.pits.filter(([x, y]) => outside[y * maps.n + x] !== EDIT);
+    const pits = island.pits.filter(([x, y]) => outside[y * maps.n + x] !== island.pixel_values.edit);
     figures.pit_count = pits.length;
     figures.pit_area_fraction_pct = 100 * pits.reduce((sum, p) => sum + p[2], 0) / Math.max(editing.measured_px, 1);
   }
 
-  /** How far from spots, pits and glare the matrix begins (matrix_figures in spot_figures.cpp). */
-  const reachOf = (island) => Math.ceil(0.5 * (2 * island.blur_sigma_px + 0.2 / island.grid.mm_per_px)) + 1;
-
   /** The matrix before any correction, which every correction is held against. */
   function prepare(island, maps) {
-    maps.matrix ??= matrixMean(maps, maps.labels, maps.outside, reachOf(island));
+    maps.matrix ??= matrixMean(island, maps, maps.labels, maps.outside);
   }
 
   /**
@@ -442,7 +434,7 @@ const EditedFigures = (() => {
     prepare(island, maps);
     const figures = { ...island.figures };
     const base = island.absolute ? luminanceOf(figures.matrix_L) : null;
-    const matrix = matrixMean(maps, editing.labels, editing.outside, reachOf(island)) / maps.matrix;
+    const matrix = matrixMean(island, maps, editing.labels, editing.outside) / maps.matrix;
     for (const spot of editing.spots) {
       if (spot.origin === "found") spot.relative = 1 + spot.contrast_weber;
       else editing.measureByPixels(spot, base, maps.matrix);
@@ -451,8 +443,8 @@ const EditedFigures = (() => {
     areaFigures(editing, figures);
     lightFigures(editing, figures, matrix, base);
     const u = areaUncertainty(editing, figures), uContrast = contrastUncertainty(editing, figures);
-    figures.area_fraction_u95_pct = u === null ? null : COVERAGE_95 * u;
-    figures.contrast_dL_u95 = uContrast === null ? null : COVERAGE_95 * uContrast;
+    figures.area_fraction_u95_pct = u === null ? null : island.sums.coverage * u;
+    figures.contrast_dL_u95 = uContrast === null ? null : island.sums.coverage * uContrast;
     return { figures, spots: editing.spots, struck: editing.struck, outcomes: editing.outcomes };
   }
 
@@ -461,5 +453,5 @@ const EditedFigures = (() => {
     return { figures: island.figures, spots: foundSpots(island), struck: new Set(), outcomes: [] };
   }
 
-  return { apply, prepare, unedited, foundSpots, pixelSpans };
+  return { apply, prepare, unedited };
 })();

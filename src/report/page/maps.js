@@ -2,8 +2,6 @@
 // What every pixel of the grid is, unpacked once it is wanted: only a correction wants it.
 
 const Maps = (() => {
-  const FIRST_SPOT = 8;
-
   /** The packed bytes stand behind the scripts, so that the page answers before the browser has read them. */
   const wholePage = () => new Promise((done) => {
     if (document.readyState !== "loading") done();
@@ -18,7 +16,7 @@ const Maps = (() => {
   }
 
   /** Labels and exclusions of an n x n grid, from runs of unsigned LEB128 (gap, length, value). */
-  function unrolled(bytes, n) {
+  function unrolled(bytes, n, firstSpot) {
     const labels = new Int32Array(n * n), outside = new Uint8Array(n * n);
     let at = 0;
     const next = () => {
@@ -35,8 +33,8 @@ const Maps = (() => {
       for (let count = next(); count > 0; --count) {
         x += next();
         const end = x + next(), value = next();
-        if (value < FIRST_SPOT) outside.fill(value, x, end);
-        else labels.fill(value - FIRST_SPOT, x, end);
+        if (value < firstSpot) outside.fill(value, x, end);
+        else labels.fill(value - firstSpot, x, end);
         x = end;
       }
     }
@@ -53,7 +51,7 @@ const Maps = (() => {
       const [runs, light, pits] = await Promise.all([
         inflated("packed-runs"), inflated("packed-light"), inflated("packed-pits")]);
       const luminance = Float64Array.from({ length: 256 }, (_, code) => island.light_top * (code / 255) ** 3);
-      return { n, half, light, pits, luminance, ...unrolled(runs, n) };
+      return { n, half, light, pits, luminance, ...unrolled(runs, n, island.pixel_values.first_spot) };
     })();
     return loaded;
   }

@@ -50,6 +50,12 @@ struct EditOutcome {
   double area_px;             ///< of the spot, or newly left out of the measured area
 };
 
+/// Nobody follows an edge by hand better than this, all along in one sense: an assumption, no source.
+inline constexpr Millimetres kDrawnEdge{0.05};
+/// A drawn outline's corners are rounded to this part of a pixel, so that which pixels it holds is told in
+/// whole numbers.
+inline constexpr int kPartsOfPixel = 256;
+
 struct EditedMap {
   SpotMap spots;
   std::vector<EditOutcome> outcomes;  ///< one an edit, in their order
