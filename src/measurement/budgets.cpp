@@ -9,7 +9,8 @@ namespace corefleck {
 namespace {
 
 // Boundary errors of neighbouring spots go together in part: the same blur, the same rule of half contrast.
-constexpr double kFaintIsSpot = 0.4;  // standard deviation of the share of them that are spots
+constexpr double kFaintIsSpot = 0.4;         // standard deviation of the share of them that are spots
+constexpr double kRaggedIsReflection = 0.5;  // likewise; it is or it is not, and nothing tells
 constexpr double kRimIsChip =
     0.25;  // standard deviation of the share of spots at the rim that are chips of it
 constexpr double kSharedBoundary = 0.7;
@@ -96,6 +97,12 @@ UncertaintyBudget area_fraction_budget(const CalibratedFace& face,
       "px2",
       per_px,
       "light regions left out as hardly lighter than the matrix's mottle, some of which may be spots");
+  add(budget,
+      "possible reflections",
+      kRaggedIsReflection * map.doubtful_area_px,
+      "px2",
+      per_px,
+      "ragged spots on a face that reflects, some of which may be reflections");
   add(budget,
       "spots at the rim",
       kRimIsChip * at_rim,

@@ -32,6 +32,7 @@ constexpr double kSliver_mm = 0.8;    // a light region at the rim band that goe
 constexpr double kRagged = 0.3, kHardlyLighter = 1.45;  // times the least detectable contrast
 constexpr double kFewFaint = 3.0, kManyFaint = 0.1;     // regions; of the spots
 constexpr double kMuchGlare_pct = 5.0, kSomeGlare_pct = 0.5;
+constexpr double kMuchDoubtful = 0.1;
 constexpr double kClippedFace_pct = 0.2;
 constexpr double kLeastMeasured = 0.2;  // share of the face
 constexpr double kSmallestSpotShare =
@@ -85,8 +86,7 @@ double face_level(const CalibratedFace& face, const cv::Mat& outside) {
 }
 
 bool is_ragged_mottle(const Outlined& spot, const CalibratedFace& face, double level, double least_contrast) {
-  const double perimeter = polygon_perimeter(spot.region.outline);
-  if (4.0 * CV_PI * spot.region.area_px > kRagged * perimeter * perimeter) return false;
+  if (form_factor_of(spot.region) > kRagged) return false;
   const double mean = cv::mean(face.luminance(spot.region.box), spot.mask)[0];
   return mean < (1.0 + kHardlyLighter * least_contrast) * level;
 }
@@ -197,13 +197,14 @@ Faint find_light(const CalibratedFace& face,
   auto [spots, blur_px] = outline_all(outlining, found);
   map.blur_sigma_px = blur_px;
   const Faint faint = part_from_mottle(spots, face, map);
-  const UsualLooks usual =
-      Reflections(glare, settings.state, face.grid.pitch, map.blur_sigma_px).part_from(spots, map);
+  const Reflections reflections(glare, settings.state, face.grid.pitch, map.blur_sigma_px);
+  const UsualLooks usual = reflections.part_from(spots, map);
   const auto chips = std::stable_partition(
       spots.begin(), spots.end(), [&](const Outlined& spot) { return !is_rim_chip(spot, usual, face); });
   for (auto chip = chips; chip != spots.end(); ++chip)
     map.outside(chip->region.box).setTo(static_cast<unsigned char>(Outside::chip), chip->mask);
   spots.erase(chips, spots.end());
+  map.doubtful_area_px = reflections.doubtful_area_px(spots, usual);
   number_by_area(spots);
   map.labels = zeros(map.outside.size(), CV_32SC1);
   for (Outlined& spot : spots) {
@@ -254,6 +255,17 @@ void caution_about_glare(SpotMap& map) {
         {CautionKind::much_glare, fmt::format("{:.1f} % of the face, spots {:.1f} %", glare_pct, spots_pct)});
 }
 
+/// Spots and reflections of the same shape and lightness are not told apart: where these hold much of the
+/// area of spots, it is doubtful.
+void caution_about_reflections(SpotMap& map) {
+  double spots_px = 0.0;
+  for (const Region& spot : map.spots) spots_px += spot.area_px;
+  if (map.doubtful_area_px > kMuchDoubtful * spots_px)
+    map.cautions.push_back(
+        {CautionKind::reflections_possible,
+         fmt::format("{:.0f} % of the spots' area", 100.0 * map.doubtful_area_px / spots_px)});
+}
+
 /// A light bench behind a broken rim, and light fractures, lie in a row along it as spots hardly do.
 void caution_about_rim(SpotMap& map) {
   int number = 0;
@@ -276,6 +288,7 @@ void add_cautions(SpotMap& map,
                   const SegmentationSettings& settings,
                   double clipped_elsewhere_pct) {
   caution_about_glare(map);
+  caution_about_reflections(map);
   caution_about_rim(map);
   if (clipped_elsewhere_pct > kClippedFace_pct)
     map.cautions.push_back(

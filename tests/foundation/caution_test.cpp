@@ -32,6 +32,9 @@ const std::vector<std::pair<CautionKind, std::string>> kNames{
     {CautionKind::rim_incomplete, "rim_incomplete"},
     {CautionKind::faint_regions, "faint_regions"},
     {CautionKind::edited, "edited"},
+    {CautionKind::card_unlike_bar, "card_unlike_bar"},
+    {CautionKind::card_lit_otherwise, "card_lit_otherwise"},
+    {CautionKind::reflections_possible, "reflections_possible"},
 };
 
 }  // namespace
