@@ -381,6 +381,7 @@ const EditedFigures = (() => {
       "boundary, all spots": edge.shared * perPx,
       "one smallest spot": u("one smallest spot") * perPx,
       "faint regions": u("faint regions") * perPx,
+      "possible reflections": u("possible reflections") * perPx,
       "spots at the rim": RIM_IS_CHIP * atRim * perPx,
       "spots at the size limit": 0.5 * Math.sqrt(marginal) * perPx,
       "light field": u("light field") * 0.1 * fraction,
