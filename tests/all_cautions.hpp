@@ -53,6 +53,8 @@ constexpr std::string_view stable_name(CautionKind kind) {
       return "card_unlike_bar";
     case CautionKind::card_lit_otherwise:
       return "card_lit_otherwise";
+    case CautionKind::reflections_possible:
+      return "reflections_possible";
   }
   return {};
 }

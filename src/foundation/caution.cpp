@@ -105,6 +105,11 @@ constexpr std::array kTexts{
         "the face seems to lie in far more or far less light than the grey card, so every lightness leans "
         "on how the light was carried from one to the other",
         "lay the card right beside the core, both clear of shadows"},
+    CautionText{CautionKind::reflections_possible,
+                "reflections_possible",
+                "ragged light regions that may be reflections of the lamp hold much of the spots' area",
+                "move the lamp or the camera and photograph again: reflections move, spots stay; or exclude "
+                "them by --edits"},
 };
 
 const CautionText& text(CautionKind kind) {

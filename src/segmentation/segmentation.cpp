@@ -7,6 +7,7 @@
 #include "matrix_level.hpp"
 #include "matrix_noise.hpp"
 #include "outlining.hpp"
+#include "reflections.hpp"
 
 #include "corefleck/beside.hpp"
 #include "corefleck/shape.hpp"
@@ -17,36 +18,21 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 
 namespace corefleck {
 namespace {
 
 constexpr int kManyAtRim = 4;
-constexpr double kMuchAtRim = 0.4;      // of the spots' area; evenly scattered ones have a tenth of it there
-constexpr double kBrokenOff = 0.005;    // of the face: more than chips that the drill leaves
-constexpr double kGlintReach_mm = 0.8;  // around a reflection on a face not stated to be dry
-constexpr double kStrayGlint_mm2 = 0.6;
-constexpr double kBesideGlare_px = 3.0;
-// Times the spots' usual height: what lies beside glare and is higher is its skirt, what lies alone a
-// reflection.
-constexpr double kSkirtHeight = 2.0, kGlintHeight = 3.0;
-constexpr double kLoneGlintHeight = 5.0;                   // likewise, on a wet face where nothing clips
-constexpr std::size_t kTellUsual = 5, kTellLone = 20;      // spots
-constexpr double kSteep = 0.65, kSteepBesideGlint = 0.85;  // of the photo's blur; set on rendered films
-constexpr double kSkirt = 0.5;                             // of its area, that near a reflection
-constexpr double kHidden = 0.9;                            // of its outline, where glare bounds it; likewise
-constexpr double kSliver_mm = 0.8;  // a light region at the rim band that goes in no further is a chip
-constexpr double kChipHeight =
-    0.7;  // of the spots' usual height: one much fainter, or much lighter, is none of them
-constexpr double kChipUneven =
-    3.0;  // times the usual scatter of a plateau; spots reach 2.2, chips begin at 3.3
+constexpr double kMuchAtRim = 0.4;    // of the spots' area; evenly scattered ones have a tenth of it there
+constexpr double kBrokenOff = 0.005;  // of the face: more than chips that the drill leaves
+constexpr double kSliver_mm = 0.8;    // a light region at the rim band that goes in no further is a chip
 // A level line through mottle is ragged; a spot's runs along its flank, which mottle moves the less the
 // higher it is. Set on 138 renders and 45 photos of a third renderer: of regions no lighter than this, those
 // with a form factor below 0.3 were mottle, but for three of half a millimetre.
 constexpr double kRagged = 0.3, kHardlyLighter = 1.45;  // times the least detectable contrast
 constexpr double kFewFaint = 3.0, kManyFaint = 0.1;     // regions; of the spots
 constexpr double kMuchGlare_pct = 5.0, kSomeGlare_pct = 0.5;
+constexpr double kMuchDoubtful = 0.1;
 constexpr double kClippedFace_pct = 0.2;
 constexpr double kLeastMeasured = 0.2;  // share of the face
 constexpr double kSmallestSpotShare =
@@ -88,77 +74,6 @@ cv::Mat zeros(cv::Size size, int type) {
   return plane;
 }
 
-cv::Mat surroundings(const cv::Mat& mask, double reach_px) {
-  const int size = 2 * static_cast<int>(std::ceil(reach_px)) + 1;
-  cv::Mat wide;
-  cv::dilate(mask, wide, cv::getStructuringElement(cv::MORPH_RECT, {size, size}));
-  return wide;
-}
-
-bool meets(const Outlined& spot, const cv::Mat& mask) {
-  return !mask.empty() && cv::countNonZero(mask(spot.region.box) & spot.mask) > 0;
-}
-
-// Where a film glints, a light region too small to clip may be a glint, the more so beside another. It is lit
-// by something brighter than itself: its flank is steeper than the photo's blur leaves that of a spot.
-bool is_stray_glint(
-    const Outlined& spot, const cv::Mat& near_glare, double pitch_mm, double blur_px, bool wet) {
-  if (near_glare.empty() || spot.region.area_px * pitch_mm * pitch_mm > kStrayGlint_mm2) return false;
-  const bool beside = meets(spot, near_glare);
-  if (!wet) return beside;
-  return spot.region.flank_sigma_px < (beside ? kSteepBesideGlint : kSteep) * blur_px;
-}
-
-/// How the spots away from rim and glare look.
-struct UsualLooks {
-  double low, high;    ///< luminance over the matrix's, beyond which a region does not look like them; empty
-                       ///< range without any
-  double skirt;        ///< that of no spot beside glare
-  double glint;        ///< from which it is a reflection that did not clip; infinite where few spots tell
-  double lone_glint;   ///< likewise, where no reflection clips
-  double most_uneven;  ///< scatter of a plateau over its height
-};
-
-double height_of(const Region& region) { return region.plateau / std::max(region.ground, 1e-9) - 1.0; }
-
-UsualLooks usual_looks(const std::vector<Outlined>& spots, const cv::Mat& beside_glare) {
-  std::vector<double> heights, unevenness;
-  for (const Outlined& spot : spots)
-    if (!spot.region.touches_rim && !meets(spot, beside_glare)) {
-      heights.push_back(height_of(spot.region));
-      unevenness.push_back(spot.unevenness);
-    }
-  constexpr double kNever = std::numeric_limits<double>::infinity();
-  if (heights.empty()) return {1.0, 0.0, 0.0, kNever, kNever, 0.0};
-  std::sort(heights.begin(), heights.end());
-  const auto at = [&](double share) {
-    return heights[static_cast<std::size_t>(share * static_cast<double>(heights.size() - 1))];
-  };
-  return {kChipHeight * at(0.1),
-          at(0.9) / kChipHeight,
-          kSkirtHeight * at(0.5),
-          heights.size() < kTellUsual ? kNever : kGlintHeight * at(0.5),
-          heights.size() < kTellLone ? kNever : kLoneGlintHeight * at(0.5),
-          kChipUneven * median(unevenness)};
-}
-
-// A reflection fades into the face around it, and what is left of its skirt beside the glare is a light
-// region of its own; on a wet face smaller ones do not reach glare's limit at all. Both are far lighter than
-// the spots.
-bool is_reflection(const Outlined& spot,
-                   const UsualLooks& usual,
-                   const cv::Mat& beside_glare,
-                   double glint_height) {
-  const double height = height_of(spot.region);
-  return height > glint_height || (height > usual.skirt && meets(spot, beside_glare));
-}
-
-/// The height from which a region is taken for a reflection, by what is said and seen of the face.
-double glint_height(const UsualLooks& usual, bool glints_seen, bool wet) {
-  if (glints_seen) return usual.glint;
-  return wet ? usual.lone_glint : std::numeric_limits<double>::infinity();
-}
-
 /// Luminance of the matrix over the face: most of it is matrix.
 double face_level(const CalibratedFace& face, const cv::Mat& outside) {
   constexpr int kStep = 8;
@@ -171,57 +86,16 @@ double face_level(const CalibratedFace& face, const cv::Mat& outside) {
 }
 
 bool is_ragged_mottle(const Outlined& spot, const CalibratedFace& face, double level, double least_contrast) {
-  const double perimeter = polygon_perimeter(spot.region.outline);
-  if (4.0 * CV_PI * spot.region.area_px > kRagged * perimeter * perimeter) return false;
+  if (form_factor_of(spot.region) > kRagged) return false;
   const double mean = cv::mean(face.luminance(spot.region.box), spot.mask)[0];
   return mean < (1.0 + kHardlyLighter * least_contrast) * level;
-}
-
-void leave_out_as_glare(const Outlined& spot, SpotMap& map) {
-  map.outside(spot.region.box).setTo(static_cast<unsigned char>(Outside::glare), spot.mask);
-  map.glare.push_back(spot.region.outline);
-}
-
-/// Moves the reflections out of the spots into the glare, and what is left of their skirts: that hugs them.
-template <class IsReflection>
-void part_from_reflections(std::vector<Outlined>& spots, SpotMap& map, double reach_px, IsReflection is_one) {
-  const auto first =
-      std::stable_partition(spots.begin(), spots.end(), [&](const Outlined& spot) { return !is_one(spot); });
-  if (first == spots.end()) return;
-  cv::Mat reflections = zeros(map.outside.size(), CV_8UC1);
-  for (auto spot = first; spot != spots.end(); ++spot) {
-    reflections(spot->region.box).setTo(255, spot->mask);
-    leave_out_as_glare(*spot, map);
-  }
-  spots.erase(first, spots.end());
-  const cv::Mat skirts = surroundings(reflections, reach_px);
-  std::erase_if(spots, [&](const Outlined& spot) {
-    const bool is_skirt =
-        cv::countNonZero(skirts(spot.region.box) & spot.mask) > kSkirt * cv::countNonZero(spot.mask);
-    if (is_skirt) leave_out_as_glare(spot, map);
-    return is_skirt;
-  });
-}
-
-// What is left of the matrix between glints is lit by their skirts: its outline is that of the glare, and it
-// has no flank.
-bool is_between_glints(const Outlined& spot, const cv::Mat& beside_glare, double blur_px) {
-  if (beside_glare.empty() || spot.region.flank_sigma_px > kSteep * blur_px) return false;
-  const Contour& outline = spot.region.outline;
-  const cv::Rect frame(0, 0, beside_glare.cols, beside_glare.rows);
-  const auto beside = std::count_if(outline.begin(), outline.end(), [&](const cv::Point2d& p) {
-    const cv::Point at(static_cast<int>(std::lround(p.x)), static_cast<int>(std::lround(p.y)));
-    return frame.contains(at) && beside_glare.at<unsigned char>(at) != 0;
-  });
-  return static_cast<double>(beside) > kHidden * static_cast<double>(outline.size());
 }
 
 // Saws and drills leave light chips along the rim. A light region there is a spot only if it reaches in far
 // enough to tell and looks like the spots away from the rim: a fracture is rougher.
 bool is_rim_chip(const Outlined& spot, const UsualLooks& usual, const CalibratedFace& face) {
   if (!spot.region.touches_rim) return false;
-  const double height = height_of(spot.region);
-  if (height < usual.low || height > usual.high || spot.unevenness > usual.most_uneven) return true;
+  if (!usual.fit(spot)) return true;
   const double inner_px = ((face.radius - face.rim_band) / face.grid.pitch).number();
   double least = inner_px;
   for (const cv::Point2d& p : spot.region.outline)
@@ -320,28 +194,17 @@ Faint find_light(const CalibratedFace& face,
                  const OutlineSetting& outlining,
                  const CoarseSpots& found,
                  SpotMap& map) {
-  const double pitch_mm = face.grid.pitch.number();
-  const cv::Mat near_glare = settings.state == FaceState::dry || glare.empty()
-                                 ? cv::Mat()
-                                 : surroundings(glare, kGlintReach_mm / pitch_mm);
-  const cv::Mat beside_glare = glare.empty() ? cv::Mat() : surroundings(glare, kBesideGlare_px);
   auto [spots, blur_px] = outline_all(outlining, found);
   map.blur_sigma_px = blur_px;
   const Faint faint = part_from_mottle(spots, face, map);
-  std::erase_if(spots, [&](const Outlined& spot) {
-    return is_stray_glint(spot, near_glare, pitch_mm, map.blur_sigma_px, settings.state == FaceState::wet);
-  });
-  const UsualLooks usual = usual_looks(spots, beside_glare);
-  const double glint = glint_height(usual, !near_glare.empty(), settings.state == FaceState::wet);
-  part_from_reflections(spots, map, kGlintReach_mm / pitch_mm, [&](const Outlined& spot) {
-    return is_reflection(spot, usual, beside_glare, glint) ||
-           is_between_glints(spot, beside_glare, map.blur_sigma_px);
-  });
+  const Reflections reflections(glare, settings.state, face.grid.pitch, map.blur_sigma_px);
+  const UsualLooks usual = reflections.part_from(spots, map);
   const auto chips = std::stable_partition(
       spots.begin(), spots.end(), [&](const Outlined& spot) { return !is_rim_chip(spot, usual, face); });
   for (auto chip = chips; chip != spots.end(); ++chip)
     map.outside(chip->region.box).setTo(static_cast<unsigned char>(Outside::chip), chip->mask);
   spots.erase(chips, spots.end());
+  map.doubtful_area_px = reflections.doubtful_area_px(spots, usual);
   number_by_area(spots);
   map.labels = zeros(map.outside.size(), CV_32SC1);
   for (Outlined& spot : spots) {
@@ -392,6 +255,17 @@ void caution_about_glare(SpotMap& map) {
         {CautionKind::much_glare, fmt::format("{:.1f} % of the face, spots {:.1f} %", glare_pct, spots_pct)});
 }
 
+/// Spots and reflections of the same shape and lightness are not told apart: where these hold much of the
+/// area of spots, it is doubtful.
+void caution_about_reflections(SpotMap& map) {
+  double spots_px = 0.0;
+  for (const Region& spot : map.spots) spots_px += spot.area_px;
+  if (map.doubtful_area_px > kMuchDoubtful * spots_px)
+    map.cautions.push_back(
+        {CautionKind::reflections_possible,
+         fmt::format("{:.0f} % of the spots' area", 100.0 * map.doubtful_area_px / spots_px)});
+}
+
 /// A light bench behind a broken rim, and light fractures, lie in a row along it as spots hardly do.
 void caution_about_rim(SpotMap& map) {
   int number = 0;
@@ -414,6 +288,7 @@ void add_cautions(SpotMap& map,
                   const SegmentationSettings& settings,
                   double clipped_elsewhere_pct) {
   caution_about_glare(map);
+  caution_about_reflections(map);
   caution_about_rim(map);
   if (clipped_elsewhere_pct > kClippedFace_pct)
     map.cautions.push_back(

@@ -68,6 +68,27 @@ TEST_CASE("caution: glare over more of the face than the spots cover", "[segment
   CHECK_FALSE(warns(map_of(drawn), CautionKind::much_glare));
 }
 
+// A comb of teeth of a pixel or two is no spot that tells; this one is 60 px long, its five teeth 12 apart.
+TEST_CASE("caution: on a wet face ragged regions that hold much of the spots' area, not on a dry one",
+          "[segmentation]") {
+  DrawnFace drawn = good_face();
+  drawn.necks = {{300.0, 200.0, 30.0, 4.0, 0.5}};
+  for (const double column : {276.0, 288.0, 300.0, 312.0, 324.0})
+    drawn.necks.push_back({column, 200.0, 3.0, 16.0, 0.5});
+  const auto warns_as = [&](FaceState state) {
+    SegmentationSettings settings;
+    settings.state = state;
+    const auto map = find_spots(calibrated_face(drawn), settings);
+    REQUIRE(map.has_value());
+    CHECK((map->doubtful_area_px > 1000.0) == (state == FaceState::wet));
+    return warns(*map, CautionKind::reflections_possible);
+  };
+  CHECK(warns_as(FaceState::wet));
+  CHECK_FALSE(warns_as(FaceState::dry));
+  drawn.spots.push_back({300.0, 420.0, 70.0, 0.5});
+  CHECK_FALSE(warns_as(FaceState::wet));
+}
+
 TEST_CASE("caution: light regions in a row along the rim that hold much of the spots' area",
           "[segmentation]") {
   DrawnFace drawn = good_face();

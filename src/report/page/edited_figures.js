@@ -376,6 +376,7 @@ const EditedFigures = (() => {
       "boundary, all spots": edge.shared * perPx,
       "one smallest spot": u("one smallest spot") * perPx,
       "faint regions": u("faint regions") * perPx,
+      "possible reflections": u("possible reflections") * perPx,
       "spots at the rim": sums.rim_is_chip * atRim * perPx,
       "spots at the size limit": sums.doubt_at_size_limit * Math.sqrt(marginal) * perPx,
       "light field": u("light field") * sums.light_in_area * fraction,

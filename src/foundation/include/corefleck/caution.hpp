@@ -29,6 +29,7 @@ enum class CautionKind {
   edited,
   card_unlike_bar,
   card_lit_otherwise,
+  reflections_possible,
 };
 
 /// A caution as it was raised: the kind, and the figure that raised it in words ("tilt 7.2 deg").

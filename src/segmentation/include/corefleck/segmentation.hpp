@@ -63,6 +63,7 @@ struct SpotMap {
   double glare_area_px;
   double blur_sigma_px;  ///< of the photo on the face: the bar's, or less where the spots' flanks show less
   double faint_area_px;  ///< of light regions that were left out as hardly lighter than the mottle
+  double doubtful_area_px;  ///< of spots that may as well be reflections
   std::vector<Caution> cautions;
 
   /// The spot with this number; `id` must be one of them.
