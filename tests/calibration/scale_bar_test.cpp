@@ -170,6 +170,19 @@ TEST_CASE("scale bar: a thin outline around light end blocks is no edge", "[cali
   CHECK_THAT(face.pose.scale.number(), WithinRel(scene.mm_per_px, 0.001));
 }
 
+// Both tones are far above the face's, and cover less than a fiftieth of the frame.
+TEST_CASE("scale bar: white blocks on a grey strip that is lighter than all else are told apart",
+          "[calibration]") {
+  const std::vector<DrawnShape> bar{rectangle(0.0, -57.0, 64.0, 7.0, grey(0.45)),
+                                    rectangle(-10.0, -57.0, 10.0, 7.0, grey(0.9)),
+                                    rectangle(10.0, -57.0, 10.0, 7.0, grey(0.9))};
+  DrawnScene scene = scene_of({{drawn_face()}, bar, {drawn_card()}});
+  scene.bench = grey(0.12);
+  const CalibratedFace face = calibrated(scene);
+  CHECK(face.bar.used_edges() == 4);
+  CHECK_THAT(face.pose.scale.number(), WithinRel(scene.mm_per_px, 0.002));
+}
+
 // The line makes the end blocks 3 px longer than the others, some of 77 px.
 TEST_CASE("scale bar: a dark outline around dark end blocks leaves the scale right", "[calibration]") {
   constexpr double kLine_mm = 0.4;
