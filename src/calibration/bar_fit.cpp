@@ -4,6 +4,10 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstddef>
+#include <initializer_list>
+#include <optional>
+#include <utility>
 
 namespace corefleck {
 namespace {
@@ -18,6 +22,11 @@ constexpr double kEdge_px = 0.15;                    // of an edge's place, for 
 // A camera's tone curve, glare and spread ink move rising and falling edges apart: all light blocks look
 // wider by the same, or all dark ones.
 constexpr double kWidening_px = 0.5;  // standard deviation of that, of an edge
+
+constexpr std::ptrdiff_t kLeastLeft = 4;
+constexpr double kGood_px = 0.2;     // a fit that needs no edge left out
+constexpr double kMuchBetter = 0.6;  // of the deviation with an edge, what is left without it
+constexpr double kOneLine = 0.5;     // lesser over greater shift of the two ends, where one line makes both
 
 // Linear in a, b, c and the widening w: s - t w = a + b k - c k s, t the edge's sign, c k t w left out as
 // small.
@@ -52,39 +61,67 @@ double spread(const std::vector<Crossing>& edges, const std::vector<bool>& used,
   return std::sqrt(sum / std::max(1, count - 2));
 }
 
+RobustFit fit_of(const std::vector<Crossing>& edges, std::vector<bool> used) {
+  const LineFit line = fit_line(edges, used);
+  const double deviation = spread(edges, used, line);
+  return {line, std::move(used), deviation};
+}
+
+RobustFit without(const std::vector<Crossing>& edges,
+                  const RobustFit& fit,
+                  std::initializer_list<std::size_t> out) {
+  std::vector<bool> used = fit.used;
+  for (const std::size_t i : out) used[i] = false;
+  return fit_of(edges, std::move(used));
+}
+
+// The fit without the one edge that does not belong, if there is one.
+std::optional<RobustFit> without_one(const std::vector<Crossing>& edges,
+                                     const RobustFit& fit,
+                                     double far_px) {
+  std::optional<RobustFit> best;
+  for (std::size_t i = 0; i < edges.size(); ++i) {
+    if (!fit.used[i]) continue;
+    RobustFit trial = without(edges, fit, {i});
+    if (trial.deviation >= (best ? best->deviation : kMuchBetter * fit.deviation)) continue;
+    if (std::abs(trial.line.off(edges[i])) >= far_px) best = std::move(trial);
+  }
+  return best;
+}
+
+// A line about all blocks, of the end blocks' tone, moves both ends outwards by its width: neither is far off
+// before the other is left out too.
+std::optional<RobustFit> without_ends(const std::vector<Crossing>& edges,
+                                      const RobustFit& fit,
+                                      double far_px) {
+  if (!fit.used.front() || !fit.used.back()) return std::nullopt;
+  RobustFit trial = without(edges, fit, {0, edges.size() - 1});
+  const double first = -trial.line.off(edges.front()), last = trial.line.off(edges.back());
+  const bool one_line = std::min(first, last) > kOneLine * std::max(first, last);
+  if (trial.deviation >= kMuchBetter * kMuchBetter * fit.deviation || std::min(first, last) < far_px ||
+      !one_line)
+    return std::nullopt;
+  return trial;
+}
+
 }  // namespace
 
 // An edge that lies far off where the others put it (the end of the strip, a scratch, a printed outline) is
 // left out, as long as four remain. Nearer ones stay, however much better the rest would fit without: few
 // edges fit anything.
 RobustFit robust_fit(const std::vector<Crossing>& edges) {
-  std::vector<bool> used(edges.size(), true);
+  RobustFit fit = fit_of(edges, std::vector<bool>(edges.size(), true));
   const double pitch = std::abs(edges.back().position - edges.front().position) /
                        std::max(1, edges.back().index - edges.front().index);
   const double far_px = std::max(kFarOff_px, kFarOff * pitch);
-  LineFit fit = fit_line(edges, used);
-  double deviation = spread(edges, used, fit);
-  for (auto left = edges.size(); left > 4 && deviation > 0.2; --left) {
-    std::vector<bool> best_used;
-    LineFit best_fit{};
-    double best = 0.6 * deviation;
-    for (std::size_t i = 0; i < edges.size(); ++i) {
-      if (!used[i]) continue;
-      std::vector<bool> without = used;
-      without[i] = false;
-      const LineFit trial = fit_line(edges, without);
-      const double trial_deviation = spread(edges, without, trial);
-      if (trial_deviation >= best || std::abs(trial.off(edges[i])) < far_px) continue;
-      best = trial_deviation;
-      best_used = without;
-      best_fit = trial;
-    }
-    if (best_used.empty()) break;
-    used = best_used;
-    fit = best_fit;
-    deviation = best;
+  for (;;) {
+    const auto left = std::count(fit.used.begin(), fit.used.end(), true);
+    if (left <= kLeastLeft || fit.deviation <= kGood_px) return fit;
+    auto better = without_one(edges, fit, far_px);
+    if (!better && left > kLeastLeft + 1) better = without_ends(edges, fit, far_px);
+    if (!better) return fit;
+    fit = *std::move(better);
   }
-  return {fit, used, deviation};
 }
 
 }  // namespace corefleck

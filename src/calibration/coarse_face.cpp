@@ -1,6 +1,7 @@
 #include "coarse_face.hpp"
 
 #include "circle_votes.hpp"
+#include "rings.hpp"
 
 #include <fmt/format.h>
 #include <opencv2/imgproc.hpp>
@@ -16,6 +17,7 @@ constexpr double kSurelyFound = 0.9;    // below this colour is asked too
 constexpr double kClearlyFound = 0.65;  // below this the bench's texture is asked too
 // Another map is believed only if it shows this much more of the rim.
 constexpr double kMoreByTexture = 0.1, kMoreByColour = 0.05;
+constexpr double kRival = 0.6;  // share of its rim from which a round thing elsewhere puts the face in doubt
 constexpr double kColourful = 0.12;  // range of the logarithm of channel ratios over the frame
 constexpr int kCandidates = 14;
 constexpr double kCutOff = 0.1;  // of the radius, beyond the frame
@@ -48,6 +50,13 @@ struct RimMap {
   RimChannel channel;
 };
 
+RimSearch search_on(const RimMap& map, double r) {
+  RimSearch search;
+  search.tolerance = map.softness * std::max(1.6, 0.006 * r);
+  search.smoothing = 1.2 * map.softness;
+  return search;
+}
+
 CoarseFaceRim examine(const RimMap& map, cv::Point2d centre, double r) {
   const cv::Mat& tone = map.tone;
   CoarseFaceRim face{centre, {}, 0.0, 3.0 * map.softness, map.channel};
@@ -63,12 +72,10 @@ CoarseFaceRim examine(const RimMap& map, cv::Point2d centre, double r) {
       }
       return values;
     };
-    RimSearch search;
+    RimSearch search = search_on(map, r);
     const double reach = pass == 0 ? std::max(8.0, 0.06 * r) : std::max(5.0, 0.025 * r);
     search.from_r = -reach;
     search.to_r = reach;
-    search.tolerance = map.softness * std::max(1.6, 0.006 * r);
-    search.smoothing = 1.2 * map.softness;
     face.fit = fit_rim(sample, expected, search);
     face.centre += {face.fit.curve.c[1], face.fit.curve.c[2]};
     expected = face.fit.curve;
@@ -84,6 +91,17 @@ bool concentric(const CoarseFaceRim& a, const CoarseFaceRim& b) {
   return std::hypot(a.centre.x - b.centre.x, a.centre.y - b.centre.y) < 0.35 * r;
 }
 
+// Whether several places show a rim.
+bool in_doubt(const std::vector<CoarseFaceRim>& faces) {
+  const CoarseFaceRim* first = nullptr;
+  for (const CoarseFaceRim& face : faces) {
+    if (face.fit.found < kRival) continue;
+    if (first != nullptr && !concentric(face, *first)) return true;
+    if (first == nullptr) first = &face;
+  }
+  return false;
+}
+
 // The core is what the photo was framed for: where the frame leaves a clear rim whole, or more of it than of
 // things elsewhere, those are out of the running.
 void drop_cut_ones(std::vector<CoarseFaceRim>& faces, cv::Size size) {
@@ -96,6 +114,24 @@ void drop_cut_ones(std::vector<CoarseFaceRim>& faces, cv::Size size) {
     return !whole(face, size) ||
            (!concentric(face, *least) && cut_off(face, size) > cut_off(*least, size) + kCutMore);
   });
+}
+
+// A ring with the bench in it is no core; it is out of the running where another clear rim is in it.
+void drop_rings(std::vector<CoarseFaceRim>& faces, const RimMap& map, const cv::Mat& rgb) {
+  if (!in_doubt(faces)) return;
+  std::vector<CoarseFaceRim> rings, discs;
+  for (const CoarseFaceRim& face : faces) {
+    if (face.fit.found < kRival) continue;
+    const RimSearch like = search_on(map, face.fit.curve.c[0]);
+    (is_ring({face.centre, face.fit.curve.c[0]}, map.tone, like, rgb) ? rings : discs).push_back(face);
+  }
+  const auto about_ring = [&](const CoarseFaceRim& face) {
+    return std::any_of(rings.begin(), rings.end(), [&](const auto& ring) { return concentric(face, ring); });
+  };
+  const bool others = std::any_of(discs.begin(), discs.end(), [&](const CoarseFaceRim& disc) {
+    return disc.fit.found > kClearlyFound && !about_ring(disc);
+  });
+  if (others) std::erase_if(faces, about_ring);
 }
 
 // The winner is the best-supported curve; of concentric ones nearly as good (a bevel inside the rim) the
@@ -165,7 +201,7 @@ std::optional<RimMap> colour_map(const cv::Mat& rgb) {
   return map;
 }
 
-std::vector<CoarseFaceRim> examine_all(const RimMap& map) {
+std::vector<CoarseFaceRim> examine_all(const RimMap& map, const cv::Mat& rgb) {
   cv::Mat small;
   cv::resize(map.tone, small, {}, map.voting_scale, map.voting_scale, cv::INTER_AREA);
   const double zoom = 1.0 / map.voting_scale;
@@ -183,17 +219,18 @@ std::vector<CoarseFaceRim> examine_all(const RimMap& map) {
     return inside_frame(face, map.tone.size());
   });
   drop_cut_ones(faces, map.tone.size());
+  drop_rings(faces, map, rgb);
   return faces;
 }
 
 }  // namespace
 
 Result<CoarseFaceRim> find_coarse_face(const Overview& overview) {
-  std::vector<CoarseFaceRim> faces = examine_all({overview.tone, 0.5, 1.0, {}});
+  std::vector<CoarseFaceRim> faces = examine_all({overview.tone, 0.5, 1.0, {}}, overview.rgb);
   const CoarseFaceRim* best = choose(faces);
   std::vector<CoarseFaceRim> others;
   const auto prefer = [&](const RimMap& map, double margin) {
-    others = examine_all(map);
+    others = examine_all(map, overview.rgb);
     const CoarseFaceRim* other = choose(others);
     if (other == nullptr || (best != nullptr && !shows_more(*other, *best, margin, overview.tone.size())))
       return;
@@ -209,7 +246,7 @@ Result<CoarseFaceRim> find_coarse_face(const Overview& overview) {
                    "no round core face found in the photo",
                    "photograph the core from above with its whole rim visible, or give --core-at X,Y,R");
   for (const CoarseFaceRim& other : faces)
-    if (!concentric(other, *best) && other.score > 0.8 * best->score && other.fit.found > 0.6)
+    if (!concentric(other, *best) && other.score > 0.8 * best->score && other.fit.found > kRival)
       return failure(ErrorCode::face_ambiguous,
                      fmt::format("two round faces found, at {} and at {} pixels",
                                  place(overview, *best),

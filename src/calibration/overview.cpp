@@ -28,8 +28,10 @@ float light_parts_level(const cv::Mat& luminance) {
 // L* by a table over the square root of the level, in which it is nearly straight: finding things asks no
 // more.
 cv::Mat tone_of(const cv::Mat& luminance) {
-  constexpr int kSteps = 4096;
-  constexpr float kMost = 1.5F;
+  constexpr int kSteps = 8192;
+  // White print may be all that is light in a frame of dark things, and too little of it to be its light
+  // parts: where tones ended sooner, white and grey blocks were one.
+  constexpr float kMost = 6.0F;
   static const std::array<float, kSteps + 1> table = [] {
     std::array<float, kSteps + 1> values{};
     for (int i = 0; i <= kSteps; ++i) {

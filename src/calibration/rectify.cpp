@@ -1,5 +1,6 @@
 #include "rectify.hpp"
 
+#include "corefleck/clipping.hpp"
 #include "corefleck/colorimetry.hpp"
 
 #include <opencv2/imgproc.hpp>
@@ -102,7 +103,10 @@ void fill_tile(const Target& target, const cv::Rect& tile, bool seen) {
   if (cv::countNonZero(clips) > 0) {
     cv::Mat near;
     cv::remap(clips, near, map, {}, cv::INTER_LINEAR, cv::BORDER_REPLICATE);
-    cv::compare(near, 0, clipped, cv::CMP_GT);
+    near.copyTo(clipped);
+    clipped.setTo(static_cast<unsigned char>(Clipping::luminance),
+                  near > static_cast<unsigned char>(Clipping::colour));
+    clipped.setTo(static_cast<unsigned char>(Clipping::colour), clipped == 1);
   } else {
     clipped.setTo(0);
   }

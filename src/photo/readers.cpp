@@ -1,5 +1,6 @@
 // The functions through which the other modules see a photo: linear light only.
 
+#include "corefleck/clipping.hpp"
 #include "corefleck/colorimetry.hpp"
 #include "corefleck/photo.hpp"
 
@@ -122,6 +123,13 @@ int how_many_inside(const std::vector<int>& offsets, int inside) {
   return static_cast<int>(std::ranges::count_if(offsets, [&](int offset) { return offset < inside; }));
 }
 
+template <class Sample>
+Clipping clipping_of(const Sample* code, int channels, Sample lowest) {
+  if (code[channels / 2] >= lowest) return Clipping::luminance;  // green, or grey
+  const bool any = std::any_of(code, code + channels, [&](Sample c) { return c >= lowest; });
+  return any ? Clipping::colour : Clipping::none;
+}
+
 }  // namespace
 
 cv::Mat linear_luminance(const Photo& photo, const cv::Rect& area) {
@@ -239,7 +247,7 @@ cv::Mat clipped_pixels(const Photo& photo, const cv::Rect& area) {
         return;
       }
       for (int x = 0; x < area.width; ++x, code += channels)
-        out[x] = std::any_of(code, code + channels, [&](Sample c) { return c >= lowest; }) ? 255 : 0;
+        out[x] = static_cast<std::uint8_t>(clipping_of(code, channels, lowest));
     });
   });
   return clipped;

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <optional>
 #include <vector>
 
 namespace corefleck {
@@ -24,6 +25,12 @@ constexpr double kWholeArc = 0.8;  // share of a break's arc on which it reaches
 constexpr double kWiderThanSpots = 0.5;
 constexpr double kFurthestIn =
     0.95;  // share of the inner edge that lies less far in, so that crumbs do not tell
+
+// The plaster ends at an edge: medians on strips to either side, beyond its blur, are as far apart as the
+// ground is from the matrix. Uneven light, mottle and stains change over many millimetres. On rendered faces
+// they made steps of up to 1.2 limits, damp strokes among them, and breaks 2 or more.
+constexpr double kStripFrom_mm = 0.3, kStripTo_mm = 0.9;
+constexpr double kStep = 1.5;  // in limits
 
 cv::Mat square(double half_side_cells) {
   const int size = 2 * std::max(1, static_cast<int>(std::lround(half_side_cells))) + 1;
@@ -144,6 +151,47 @@ CoarseFace coarser(const CoarseFace& face) {
   return coarse;
 }
 
+// Median of a map where a mask is set; nothing where it is set nowhere.
+std::optional<double> median_where(const cv::Mat& map, const cv::Mat& mask) {
+  std::vector<float> values;
+  for (int y = 0; y < map.rows; ++y)
+    for (int x = 0; x < map.cols; ++x)
+      if (mask.at<uchar>(y, x) != 0) values.push_back(map.at<float>(y, x));
+  if (values.empty()) return std::nullopt;
+  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
+  std::nth_element(values.begin(), middle, values.end());
+  return static_cast<double>(*middle);
+}
+
+/// One region of a labelling.
+struct Region {
+  int label;
+  cv::Rect box;
+};
+
+// How much the contrast changes across the edge between a region and the face.
+double step_at_edge(const CoarseFace& face, const cv::Mat& labels, const Region& region) {
+  const int reach = static_cast<int>(std::ceil(kStripTo_mm / face.pitch_mm)) + 1;
+  const cv::Rect about =
+      (region.box + cv::Size(2 * reach, 2 * reach) - cv::Point(reach, reach)) & cv::Rect({}, labels.size());
+  const cv::Mat own = labels(about) == region.label, blocked = face.blocked(about) != 0;
+  const auto less = [&](double by_mm) {
+    cv::Mat inner;
+    cv::erode(own | blocked, inner, square(by_mm / face.pitch_mm));
+    return cv::Mat(inner & own);
+  };
+  const auto more = [&](double by_mm) {
+    cv::Mat outer;
+    cv::dilate(own, outer, square(by_mm / face.pitch_mm));
+    return cv::Mat(outer & ~blocked);
+  };
+  const cv::Mat contrast = face.contrast(about);
+  const auto beside = median_where(contrast, more(kStripTo_mm) & ~more(kStripFrom_mm));
+  auto within = median_where(contrast, less(kStripFrom_mm) & ~less(kStripTo_mm));
+  if (!within) within = median_where(contrast, own);
+  return beside && within ? std::abs(*within - *beside) : std::numeric_limits<double>::infinity();
+}
+
 // A bench or fracture lighter than the face. Spots close by are joined to it by the closing: they are
 // narrower.
 cv::Mat light_chords(const CoarseFace& face, double limit) {
@@ -159,6 +207,7 @@ cv::Mat light_chords(const CoarseFace& face, double limit) {
     const cv::Rect box(
         row[cv::CC_STAT_LEFT], row[cv::CC_STAT_TOP], row[cv::CC_STAT_WIDTH], row[cv::CC_STAT_HEIGHT]);
     if (std::hypot(box.width, box.height) * face.pitch_mm < kLeastArc_mm) continue;
+    if (step_at_edge(face, labels, {i, box}) < kStep * limit) continue;
     const AtRim region = at_rim(circle, labels, i, box, beside_rim);
     if (region.arc.count * face.pitch_mm < kLeastArc_mm || 2 * region.arc.count > circle.bins()) continue;
     if (width_as_disc(circle, region) > kWiderThanSpots * 2.0 * circle.radius())
@@ -169,7 +218,8 @@ cv::Mat light_chords(const CoarseFace& face, double limit) {
 
 // Of what is not the face's own light, the parts that follow the rim, as a break does; a streak of the matrix
 // only ends there. Where `near` is given, those that meet it.
-cv::Mat ledges(const CoarseFace& face, const cv::Mat& unlike, double least_mm2, const cv::Mat& near) {
+cv::Mat ledges(
+    const CoarseFace& face, const cv::Mat& unlike, double limit, double least_mm2, const cv::Mat& near) {
   cv::Mat beside_rim, labels, statistics, centroids, broken = cv::Mat::zeros(unlike.size(), CV_8UC1);
   cv::dilate(face.blocked, beside_rim, cv::Mat());
   const cv::Mat whole = without_crumbs(unlike & (face.blocked == 0), face);
@@ -182,7 +232,8 @@ cv::Mat ledges(const CoarseFace& face, const cv::Mat& unlike, double least_mm2, 
         row[cv::CC_STAT_LEFT], row[cv::CC_STAT_TOP], row[cv::CC_STAT_WIDTH], row[cv::CC_STAT_HEIGHT]);
     const cv::Mat own = labels(box) == i;
     const double along_rim = cv::countNonZero(own & beside_rim(box));
-    if (along_rim * along_rim <= kAlongRim * area) continue;
+    if (along_rim * along_rim <= kAlongRim * area || step_at_edge(face, labels, {i, box}) < kStep * limit)
+      continue;
     if (near.empty() || cv::countNonZero(own & near(box)) > 0) broken(box) |= own;
   }
   return broken;
@@ -190,14 +241,14 @@ cv::Mat ledges(const CoarseFace& face, const cv::Mat& unlike, double least_mm2, 
 
 // The ground beneath, in shadow: darker than the face.
 cv::Mat dark_ledges(const CoarseFace& face, double limit) {
-  return ledges(face, face.contrast < -limit, kLeast_mm2, {});
+  return ledges(face, face.contrast < -limit, limit, kLeast_mm2, {});
 }
 
 // Light ground beside the dark: a break over a bench that is both.
 cv::Mat light_beside(const CoarseFace& face, const cv::Mat& broken, double limit) {
   cv::Mat near;
   cv::dilate(broken, near, square(kClosing_mm / face.pitch_mm));
-  return ledges(face, face.contrast > limit, 0.0, near);
+  return ledges(face, face.contrast > limit, limit, 0.0, near);
 }
 
 }  // namespace

@@ -1,5 +1,7 @@
 #include "glare.hpp"
 
+#include "corefleck/clipping.hpp"
+
 #include <opencv2/imgproc.hpp>
 
 #include <algorithm>
@@ -29,13 +31,16 @@ constexpr float kPointShare = 0.33F;
 /// What only a reflection makes so bright: limits of luminance for pixels that clip and for any.
 struct Limits {
   float clipping, any;
+  Clipping clips = Clipping::colour;  ///< and more
 };
 
 Limits limits_of(const CalibratedFace& face, const SegmentationSettings& settings) {
   constexpr float kNever = std::numeric_limits<float>::infinity();
   if (!face.absolute_luminance) return {-kNever, kNever};
   const bool wet = settings.state == FaceState::wet;
-  return {wet ? kClippedDiffuseWet : kClippedDiffuse, wet ? kDiffuseLimitWet : kDiffuseLimit};
+  if (wet) return {kClippedDiffuseWet, kDiffuseLimitWet};
+  // Light of a colour clips white spots in one channel, and how light they are is still seen.
+  return {kClippedDiffuse, kDiffuseLimit, Clipping::luminance};
 }
 
 bool is_inside(unsigned char outside) {
@@ -55,7 +60,8 @@ Counts count_row(const CalibratedFace& face, const Limits& limits, int y, unsign
   for (int x = 0; x < face.outside.cols; ++x) {
     const int inside = is_inside(outside[x]) ? 1 : 0, clips = clipped[x] != 0 ? inside : 0;
     const int bright = luminance[x] > limits.any ? inside : 0;
-    const int is_hot = bright | (luminance[x] > limits.clipping ? clips : 0);
+    const bool enough = clipped[x] >= static_cast<unsigned char>(limits.clips);
+    const int is_hot = bright | (luminance[x] > limits.clipping && enough ? clips : 0);
     counts.hot += is_hot;
     counts.clipped_elsewhere += clips & ~is_hot;
     if (hot) hot[x] = is_hot != 0 ? 255 : 0;

@@ -267,3 +267,20 @@ TEST_CASE("face: of two round things the one that lies whole in the frame is the
   CHECK_THAT(face.ellipse.x, WithinAbs(scene.face_x_px, 1.0));
   CHECK_THAT(face.radius.number(), WithinRel(40.0, 0.004));
 }
+
+// The hole shows the bench. Whole in the frame, the roll's outer edge is the clear round one; where the frame
+// cuts it, its hole's is.
+TEST_CASE("face: a roll of tape is not taken for a second core", "[calibration]") {
+  const bool whole = GENERATE(true, false);
+  INFO((whole ? "whole" : "cut by the frame"));
+  const double x_mm = whole ? 78.0 : 83.0, radius_mm = whole ? 28.0 : 34.0;
+  DrawnScene scene = scene_of({{drawn_face()},
+                               {disc(x_mm, -30.0, radius_mm, {0.8, 0.7, 0.3}),
+                                disc(x_mm, -30.0, 0.68 * radius_mm, DrawnScene{}.bench)},
+                               drawn_bar({})});
+  CalibrationSettings settings;
+  settings.no_card = true;
+  const CalibratedFace face = calibrated(scene, settings);
+  CHECK_THAT(face.ellipse.x, WithinAbs(scene.face_x_px, 1.0));
+  CHECK_THAT(face.radius.number(), WithinRel(kFaceRadius_mm, 0.004));
+}

@@ -91,6 +91,19 @@ TEST_CASE("refusal: two faces are named by their places, and --core-at is offere
   check_names_both(error, place_px(scene, 0.0, 0.0), place_px(scene, 78.0, 0.0), 6.0);
 }
 
+// Round marks make no ring of a face, nor does a hole with something else than the bench in it.
+TEST_CASE("refusal: a second face with a round mark in it is still a face", "[calibration]") {
+  const double mark = GENERATE(0.12, 0.55);
+  INFO("mark " << mark);
+  DrawnScene scene = scene_of({{drawn_face(0.0, 0.0, 33.0), drawn_face(78.0, 0.0, 33.0)},
+                               {disc(78.0, 0.0, 22.0, grey(mark))},
+                               drawn_bar({})});
+  scene.face_x_px = 300.0;
+  const MeasureError error = refusal(scene);
+  CHECK(error.code == ErrorCode::face_ambiguous);
+  check_names_both(error, place_px(scene, 0.0, 0.0), place_px(scene, 78.0, 0.0), 6.0);
+}
+
 TEST_CASE("refusal: stripes of the bench are no scale bar", "[calibration]") {
   std::vector<DrawnShape> stripes;
   for (int k = -9; k <= 9; k += 2) stripes.push_back(rectangle(10.0 * k, 0.0, 10.0, 400.0, grey(0.12)));

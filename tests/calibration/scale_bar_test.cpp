@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <vector>
 
 using Catch::Matchers::WithinAbs;
 using Catch::Matchers::WithinRel;
@@ -167,6 +168,37 @@ TEST_CASE("scale bar: a thin outline around light end blocks is no edge", "[cali
   const CalibratedFace face = calibrated(scene);
   CHECK(face.bar.used_edges() == 4);
   CHECK_THAT(face.pose.scale.number(), WithinRel(scene.mm_per_px, 0.001));
+}
+
+// Both tones are far above the face's, and cover less than a fiftieth of the frame.
+TEST_CASE("scale bar: white blocks on a grey strip that is lighter than all else are told apart",
+          "[calibration]") {
+  const std::vector<DrawnShape> bar{rectangle(0.0, -57.0, 64.0, 7.0, grey(0.45)),
+                                    rectangle(-10.0, -57.0, 10.0, 7.0, grey(0.9)),
+                                    rectangle(10.0, -57.0, 10.0, 7.0, grey(0.9))};
+  DrawnScene scene = scene_of({{drawn_face()}, bar, {drawn_card()}});
+  scene.bench = grey(0.12);
+  const CalibratedFace face = calibrated(scene);
+  CHECK(face.bar.used_edges() == 4);
+  CHECK_THAT(face.pose.scale.number(), WithinRel(scene.mm_per_px, 0.002));
+}
+
+// The line makes the end blocks 3 px longer than the others, some of 77 px.
+TEST_CASE("scale bar: a dark outline around dark end blocks leaves the scale right", "[calibration]") {
+  constexpr double kLine_mm = 0.4;
+  CalibrationSettings settings;
+  settings.bar_blocks = GENERATE(5, 7);
+  const double length_mm = 10.0 * settings.bar_blocks;
+  settings.bar_length = Millimetres{length_mm};
+  std::vector<DrawnShape> bar{
+      rectangle(0.0, -55.0, length_mm + 10.0, 14.0, grey(0.5)),
+      rectangle(0.0, -55.0, length_mm + 2.0 * kLine_mm, 7.0 + 2.0 * kLine_mm, grey(0.05))};
+  for (double x_mm = 15.0 - 0.5 * length_mm; x_mm < 0.5 * length_mm; x_mm += 20.0)
+    bar.push_back(rectangle(x_mm, -55.0, 10.0, 7.0, grey(0.85)));
+  const DrawnScene scene = scene_of({{drawn_face()}, bar, {drawn_card()}});
+  const CalibratedFace face = calibrated(scene, settings);
+  CHECK(face.bar.used_edges() == settings.bar_blocks - 1);
+  CHECK_THAT(face.pose.scale.number(), WithinRel(scene.mm_per_px, 0.002));
 }
 
 TEST_CASE("scale bar: all edges count on a strip hardly longer than its blocks, on a bench of any tone",

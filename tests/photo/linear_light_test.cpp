@@ -2,6 +2,7 @@
 
 #include "photo/photo_files.hpp"
 
+#include "corefleck/clipping.hpp"
 #include "corefleck/colorimetry.hpp"
 #include "corefleck/photo.hpp"
 
@@ -303,16 +304,19 @@ TEST_CASE("readers: a rectangle is the same as that part of the whole, on any nu
   cv::setNumThreads(threads);
 }
 
-TEST_CASE("clipping: within 1.5 per cent of full scale in any channel", "[photo]") {
+TEST_CASE("clipping: within 1.5 per cent of full scale, in green and in another channel", "[photo]") {
   const files::Folder folder;
   // By hand: 0.985 * 255 = 251.2, so 252 is clipped and 251 is not; 0.985 * 65535 = 64551.98.
-  cv::Mat bytes(1, 3, CV_8UC3, cv::Scalar::all(10));
+  cv::Mat bytes(1, 4, CV_8UC3, cv::Scalar::all(10));
   bytes.at<cv::Vec3b>(0, 1) = {10, 251, 10};
   bytes.at<cv::Vec3b>(0, 2) = {10, 10, 252};
+  bytes.at<cv::Vec3b>(0, 3) = {10, 252, 10};
   Photo photo = read(folder, "c.png", files::png(bytes));
   CHECK(clipped_pixels(photo, whole(photo)).at<std::uint8_t>(0, 0) == 0);
   CHECK(clipped_pixels(photo, whole(photo)).at<std::uint8_t>(0, 1) == 0);
-  CHECK(clipped_pixels(photo, whole(photo)).at<std::uint8_t>(0, 2) == 255);
+  CHECK(clipped_pixels(photo, whole(photo)).at<std::uint8_t>(0, 2) ==
+        static_cast<std::uint8_t>(Clipping::colour));
+  CHECK(clipped_pixels(photo, whole(photo)).at<std::uint8_t>(0, 3) == 255);
   cv::Mat words(1, 2, CV_16UC1, cv::Scalar::all(64551));
   words.at<std::uint16_t>(0, 1) = 64552;
   photo = read(folder, "w.png", files::png(words));

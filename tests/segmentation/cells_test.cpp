@@ -136,6 +136,22 @@ TEST_CASE("broken rim: dark places at the rim band are left out, hollows inside 
         0);
 }
 
+// A tenth of the light lost, or won, over three millimetres makes no edge.
+TEST_CASE("broken rim: a face that grows dark or light towards the rim is not broken off there",
+          "[segmentation]") {
+  const double sign = GENERATE(-1.0, 1.0);
+  INFO("sign " << sign);
+  cv::Mat contrast = cv::Mat::zeros(400, 400, CV_32FC1), blocked(400, 400, CV_8UC1, cv::Scalar(255));
+  cv::circle(blocked, {200, 200}, 180, cv::Scalar(0), cv::FILLED);
+  for (int y = 0; y < 110; ++y) contrast.row(y).setTo(sign * 0.1 / 15.0 * (110 - y));
+  const CoarseFace soft{contrast, {cv::Mat(), 1}, blocked, contrast < -0.1F, 0.5, 0.2};
+  CHECK(cv::countNonZero(broken_rim(soft, 0.02)) == 0);
+  contrast.setTo(0.0);
+  contrast.rowRange(0, 90).setTo(sign * 0.35);  // as far off on the mean, at an edge
+  const CoarseFace sharp{contrast, {cv::Mat(), 1}, blocked, contrast < -0.1F, 0.5, 0.2};
+  CHECK(cv::countNonZero(broken_rim(sharp, 0.02)) > 0);
+}
+
 // By hand, on 0.2 mm cells and a face of 72 mm: the chord lies 26 mm from the centre and is 50 mm long; a
 // spot of plaster cut by the rim is round and of mm size, however light it is.
 TEST_CASE(

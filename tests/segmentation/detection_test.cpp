@@ -1,5 +1,6 @@
 #include "drawn_photo.hpp"
 
+#include "corefleck/clipping.hpp"
 #include "corefleck/segmentation.hpp"
 
 #include <catch2/catch.hpp>
@@ -157,6 +158,26 @@ TEST_CASE("detection: a glint that clips is glare and not a spot, and leaves the
 }
 
 // Spots of height 1; the skirt's is 2.4, as high as nothing but a reflection there, and 1.2 that of a spot.
+// White spots of 0.95 under light of a colour: only a reflection is as light where nothing can be read.
+TEST_CASE("detection: a white spot that clips in one channel is no glare, unless the face is wet",
+          "[segmentation]") {
+  DrawnFace drawn;
+  drawn.spots = {{220.0, 300.0, 20.0, 0.95}};
+  CalibratedFace face = calibrated_face(drawn);
+  const cv::Mat spot = face.luminance > 0.5F;
+  SegmentationSettings settings;
+  const auto spots = [&](Clipping clipping, FaceState state) {
+    face.clipped.setTo(static_cast<unsigned char>(clipping), spot);
+    settings.state = state;
+    const auto map = find_spots(face, settings);
+    REQUIRE(map.has_value());
+    return map->spots.size();
+  };
+  CHECK(spots(Clipping::colour, FaceState::dry) == 1);
+  CHECK(spots(Clipping::luminance, FaceState::dry) == 0);
+  CHECK(spots(Clipping::colour, FaceState::wet) == 0);
+}
+
 TEST_CASE("detection: the skirt of a glint is glare, and a spot beside one stays a spot", "[segmentation]") {
   DrawnFace drawn;
   for (const double row : {150.0, 250.0, 350.0}) drawn.spots.push_back({420.0, row, 12.0, 0.5});

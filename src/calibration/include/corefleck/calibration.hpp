@@ -185,7 +185,7 @@ struct CalibratedFace {
   cv::Mat colour;     ///< CV_32FC3 at half the grid's resolution: linear sRGB, neutralised by the card, light
                       ///< evened out
   cv::Mat overview;   ///< CV_32FC3: the whole upright photo made small, linear sRGB as it is in the photo
-  cv::Mat clipped;    ///< CV_8UC1: 255 where a channel clips in the photo
+  cv::Mat clipped;    ///< CV_8UC1, values of `Clipping`, of the photo's channels
   cv::Mat outside;    ///< CV_8UC1, values of `Outside`: beyond_rim, rim_band and chip so far
   Millimetres radius;  ///< of the circle that was fitted to the rim
   double radius_u_mm;

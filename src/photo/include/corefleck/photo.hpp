@@ -86,8 +86,8 @@ struct PhotoLimits {
 /// Pixel (i, j) has its centre at photo pixel (factor i + (factor - 1) / 2, ...).
 [[nodiscard]] cv::Mat reduced_linear_rgb(const Photo& photo, int factor);
 
-/// CV_8UC1 over a rectangle: 255 where any channel's sample is within 1.5 % of full scale, the sensor's
-/// clipping.
+/// CV_8UC1 over a rectangle, values of `Clipping`: a channel's sample is within 1.5 % of full scale, the
+/// sensor's clipping.
 [[nodiscard]] cv::Mat clipped_pixels(const Photo& photo, const cv::Rect& area);
 
 }  // namespace corefleck
