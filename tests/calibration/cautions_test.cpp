@@ -175,7 +175,7 @@ TEST_CASE("caution: a rim with a bevel that is not seen whole, and none for one 
     const DrawnShape ring = disc(0.0, 0.0, kFaceRadius_mm, grey(0.31));
     const DrawnShape inner = disc(0.0, 0.0, kFaceRadius_mm - 1.2, grey(kMatrix_Y));
     std::vector<DrawnShape> cover;
-    if (covered) cover.push_back(rectangle(-39.0, 38.0, 30.0, 40.0, grey(0.31), 45.0));
+    if (covered) cover.push_back(rectangle(-33.0, 33.0, 40.0, 44.0, grey(0.31), 45.0));
     scene = scene_of({{ring, inner}, cover, drawn_bar({.y_mm = -62.0}), {drawn_card()}});
     return calibrated(scene);
   };
