@@ -70,6 +70,38 @@ Circle fit_circle(const PlaneView& view, const std::vector<cv::Point2d>& rim) {
   return circle;
 }
 
+// Least squares with all orders at once, since those of a rim with gaps are not independent.
+std::vector<Harmonic> finer_harmonics(const PlaneView& view, const std::vector<cv::Point2d>& rim) {
+  constexpr int kFinest = 5, kTerms = 2 * kFinest + 1;
+  const Circle circle = fit_circle(view, rim);
+  const auto count = static_cast<Eigen::Index>(rim.size());
+  if (count <= kTerms) return {};
+  Eigen::MatrixXd rows(count, kTerms);
+  Eigen::VectorXd radius(count);
+  for (Eigen::Index i = 0; i < count; ++i) {
+    const Eigen::Vector2d p =
+        view.plane(rim[static_cast<std::size_t>(i)]) - Eigen::Vector2d(circle.x, circle.y);
+    const double angle = std::atan2(p.y(), p.x());
+    radius(i) = p.norm() / circle.r;
+    rows(i, 0) = 1.0;
+    for (int k = 1; k <= kFinest; ++k) {
+      rows(i, 2 * k - 1) = std::cos(k * angle);
+      rows(i, 2 * k) = std::sin(k * angle);
+    }
+  }
+  const Eigen::MatrixXd inverse = (rows.transpose() * rows).inverse();
+  const Eigen::VectorXd terms = inverse * (rows.transpose() * radius);
+  // Neighbouring points are seen by the same pixels: half of them count.
+  const double free = 0.5 * static_cast<double>(count - kTerms);
+  const double variance = (radius - rows * terms).squaredNorm() / free;
+  std::vector<Harmonic> finer;
+  for (int i = 5; i < kTerms; ++i) {
+    const double share = std::pow(2.0 / ((i + 1) / 2), 2.0);
+    finer.push_back({terms(i) / share, std::sqrt(variance * inverse(i, i)) / share});
+  }
+  return finer;
+}
+
 // The edges projected on the bar's direction, then a straight line through place against index.
 Spacing fit_spacing(const PlaneView& view, const FoundBar& bar) {
   std::vector<Eigen::Vector2d> points;

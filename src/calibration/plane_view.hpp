@@ -56,6 +56,17 @@ struct Circle {
 /// The circle, with its second harmonic, through rim points that were seen in the photo.
 [[nodiscard]] Circle fit_circle(const PlaneView& view, const std::vector<cv::Point2d>& rim);
 
+/// A cosine or sine of the radius, finer than the second harmonic, as large as a second one of the same wall
+/// would be: drilled rims stray the less the finer, by about the square of the order (common practice, no
+/// source).
+struct Harmonic {
+  double like_second, u;  ///< relative to the radius
+};
+
+/// Of third, fourth and fifth order, through rim points that were seen in the photo.
+[[nodiscard]] std::vector<Harmonic> finer_harmonics(const PlaneView& view,
+                                                    const std::vector<cv::Point2d>& rim);
+
 /// Block edges along their line in the plane.
 struct Spacing {
   double pitch;                   ///< of one block, in depths

@@ -79,12 +79,12 @@ constexpr std::array kTexts{
                 "face_cut_by_frame",
                 "part of the face lies outside the photo",
                 "photograph again with the whole face in the frame"},
-    CautionText{
-        CautionKind::rim_incomplete,
-        "rim_incomplete",
-        "part of the core's rim is missing or hidden, or light regions along it may be bench or fracture",
-        "lay cards and bars clear of the rim; a broken rim is measured by what is left; exclude "
-        "bench or fracture taken for spots by --edits"},
+    CautionText{CautionKind::rim_incomplete,
+                "rim_incomplete",
+                "part of the core's rim is missing, hidden or in doubt, or light regions along it may be "
+                "bench or fracture",
+                "lay cards and bars clear of the rim; a broken rim is measured by what is left; exclude "
+                "bench or fracture taken for spots by --edits"},
     CautionText{
         CautionKind::faint_regions,
         "faint_regions",

@@ -167,3 +167,21 @@ TEST_CASE("caution: a rim half hidden under a sheet of paper", "[calibration]") 
   INFO(face.ellipse.rim_found_pct << " % of the rim");
   CHECK(warns(face, CautionKind::rim_incomplete));
 }
+
+// A bevel has two edges, either of which may pass for the rim where that is not seen whole.
+TEST_CASE("caution: a rim with a bevel that is not seen whole, and none for one that is", "[calibration]") {
+  const auto ringed = [](bool covered) {
+    DrawnScene scene = usual_scene();
+    const DrawnShape ring = disc(0.0, 0.0, kFaceRadius_mm, grey(0.31));
+    const DrawnShape inner = disc(0.0, 0.0, kFaceRadius_mm - 1.2, grey(kMatrix_Y));
+    std::vector<DrawnShape> cover;
+    if (covered) cover.push_back(rectangle(-33.0, 33.0, 40.0, 44.0, grey(0.31), 45.0));
+    scene = scene_of({{ring, inner}, cover, drawn_bar({.y_mm = -62.0}), {drawn_card()}});
+    return calibrated(scene);
+  };
+  const CalibratedFace whole = ringed(false), part = ringed(true);
+  INFO(whole.ellipse.rim_found_pct << " and " << part.ellipse.rim_found_pct << " % of the rim");
+  CHECK_FALSE(warns(whole, CautionKind::rim_incomplete));
+  CHECK(warns(part, CautionKind::rim_incomplete));
+  CHECK(part.radius_u_mm > 3.0 * whole.radius_u_mm);
+}

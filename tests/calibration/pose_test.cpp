@@ -101,10 +101,12 @@ TEST_CASE("pose: a card on wood of its own lightness is followed by its colour",
   CHECK_THAT(face->pose.scale.number(), WithinRel(scene.mm_per_px, 0.002));
 }
 
-// On both sides the rim lies on what has the face's own tone. By hand, of the stated deviations: a rim of
-// which 0.3 is not seen has a second harmonic that may be off by 0.0008 of the radius, and by 0.015 x 0.3^2 =
-// 0.0014: twice what a whole rim's may. The tilt's deviation is about in proportion, since nothing else tells
-// it here but the knowledge of bend and tilt in general; mean of three, since the tilt found moves it too.
+// On both sides the rim lies on what has the face's own tone. By hand, of the stated deviations: a whole rim
+// that shows no finer harmonic has a second one that may be off by 0.0008 of the radius, with the six finer
+// ones 0.0008 sqrt(2 / 8) = 0.0004, and by 0.0003 for its cut: 0.0005; a rim of which 0.3 is not seen by
+// 0.015 x 0.3^2 = 0.0014 more, 2.9 times as much. The tilt's deviation is about in proportion, since nothing
+// else tells it here but the knowledge of bend and tilt in general; mean of three, since the tilt found moves
+// it too.
 TEST_CASE("pose: a rim that is not seen all around says less about the tilt", "[calibration]") {
   CalibrationSettings settings;
   settings.no_card = true;
@@ -126,7 +128,7 @@ TEST_CASE("pose: a rim that is not seen all around says less about the tilt", "[
     CHECK_THAT(part.ellipse.rim_found_pct, WithinAbs(70.0, 5.0));
     sum += part.pose.tilt_u_deg / whole.pose.tilt_u_deg;
   }
-  CHECK_THAT(sum / 3.0, WithinAbs(2.0, 0.5));
+  CHECK_THAT(sum / 3.0, WithinAbs(2.9, 0.5));
 }
 
 // As many places of a side are in and as many out, by as much: a line through them strays less where that
