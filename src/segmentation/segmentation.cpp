@@ -103,6 +103,24 @@ bool is_rim_chip(const Outlined& spot, const UsualLooks& usual, const Calibrated
   return (inner_px - least) * face.grid.pitch.number() < kSliver_mm;
 }
 
+void leave_out_chips(std::vector<Outlined>& spots,
+                     const UsualLooks& usual,
+                     const CalibratedFace& face,
+                     SpotMap& map) {
+  const auto chips = std::stable_partition(
+      spots.begin(), spots.end(), [&](const Outlined& spot) { return !is_rim_chip(spot, usual, face); });
+  double area_px = 0.0;
+  for (auto chip = chips; chip != spots.end(); ++chip) {
+    map.outside(chip->region.box).setTo(static_cast<unsigned char>(Outside::chip), chip->mask);
+    area_px += chip->region.area_px;
+  }
+  spots.erase(chips, spots.end());
+  if (area_px > kBrokenOff * map.face_area_px)
+    map.cautions.push_back(
+        {CautionKind::rim_incomplete,
+         fmt::format("light along it, {:.1f} % of the face, left out", 100.0 * area_px / map.face_area_px)});
+}
+
 void number_by_area(std::vector<Outlined>& regions) {
   std::stable_sort(regions.begin(), regions.end(), [](const Outlined& a, const Outlined& b) {
     return a.region.area_px > b.region.area_px;
@@ -199,11 +217,7 @@ Faint find_light(const CalibratedFace& face,
   const Faint faint = part_from_mottle(spots, face, map);
   const Reflections reflections(glare, settings.state, face.grid.pitch, map.blur_sigma_px);
   const UsualLooks usual = reflections.part_from(spots, map);
-  const auto chips = std::stable_partition(
-      spots.begin(), spots.end(), [&](const Outlined& spot) { return !is_rim_chip(spot, usual, face); });
-  for (auto chip = chips; chip != spots.end(); ++chip)
-    map.outside(chip->region.box).setTo(static_cast<unsigned char>(Outside::chip), chip->mask);
-  spots.erase(chips, spots.end());
+  leave_out_chips(spots, usual, face, map);
   map.doubtful_area_px = reflections.doubtful_area_px(spots, usual);
   number_by_area(spots);
   map.labels = zeros(map.outside.size(), CV_32SC1);

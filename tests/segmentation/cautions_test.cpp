@@ -103,6 +103,19 @@ TEST_CASE("caution: light regions in a row along the rim that hold much of the s
   CHECK_FALSE(warns(map_of(drawn), CautionKind::rim_incomplete));
 }
 
+TEST_CASE("caution: much of the face left out as a chip of the rim", "[segmentation]") {
+  DrawnFace drawn = good_face();
+  const double middle = 0.5 * (drawn.size_px - 1), inner_px = middle - 3.0 - 10.0;  // the rim band is 1 mm
+  const auto warns_of_rim = [&](double radius_px, double contrast) {
+    DrawnFace chipped = drawn;
+    chipped.spots.push_back({middle + inner_px, middle, radius_px, contrast});
+    return warns(map_of(chipped), CautionKind::rim_incomplete);
+  };
+  CHECK(warns_of_rim(40.0, 0.9));
+  CHECK_FALSE(warns_of_rim(40.0, 0.5));  // a spot as light as the others
+  CHECK_FALSE(warns_of_rim(12.0, 0.9));  // a chip as the drill leaves it
+}
+
 TEST_CASE("caution: matter-of-fact light areas that clip are overexposure, not glare", "[segmentation]") {
   DrawnFace drawn = good_face();
   drawn.spots.push_back({300.0, 180.0, 30.0, 0.5});
