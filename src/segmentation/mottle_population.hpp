@@ -25,7 +25,7 @@ class MottlePopulation {
 
   /// The heights that these, which pass for spots unless mottle reaches as high, must each exceed; 0 where
   /// too little mottle of its size is known. No mottle is expected beyond, or among many spots of one size a
-  /// small share of them (Benjamini and Hochberg 1995, J. R. Stat. Soc. B 57, 289: false discovery rate).
+  /// small share of them ([BenjaminiHochberg1995]).
   [[nodiscard]] std::vector<double> limits(const std::vector<LightRegion>& spots) const;
 
  private:

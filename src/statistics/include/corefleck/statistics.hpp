@@ -31,7 +31,7 @@ namespace corefleck {
 [[nodiscard]] double number_percentile(std::span<const double> values, double percent);
 
 /// Scale of an exponential distribution that is cut off at `width`, by the mean of a sample of it: the
-/// maximum of its likelihood (Deemer and Votaw 1955, Ann. Math. Stat. 26, 498; from memory). Infinite where
+/// maximum of its likelihood ([Deemer1955], from memory). Infinite where
 /// the mean is that of an even spread, half the width, or beyond. Needs 0 < mean and 0 < width.
 [[nodiscard]] double cut_exponential_scale(double mean, double width);
 
