@@ -43,6 +43,9 @@ class Editing {
       return failure(ErrorCode::bad_edits,
                      edits_.file + ": the edits leave nothing of the face to measure",
                      "exclude less");
+    if (map_.doubtful_area_px() == 0.0)
+      std::erase_if(map_.cautions,
+                    [](const Caution& caution) { return caution.kind == CautionKind::reflections_possible; });
     return EditedMap{std::move(map_), std::move(outcomes_)};
   }
 

@@ -11,7 +11,6 @@ namespace corefleck {
 namespace {
 
 constexpr double kFaintIsSpot = 0.4;  // standard deviation of the share of faint regions that are spots
-constexpr double kRaggedIsReflection = 0.5;  // likewise; it is or it is not, and nothing tells
 constexpr double kCardReflectance_rel = 0.02;
 // How far a picture's tones depart from sRGB's between matrix and spot, of the contrast; no photo tells. What
 // a camera writes is rendered for looks: 5 to 28 % and up to 34 % more contrast under the S-shaped curves of
@@ -93,7 +92,7 @@ void add_doubtful_spots(UncertaintyBudget& budget,
       "light regions left out as hardly lighter than the matrix's mottle, some of which may be spots");
   add(budget,
       "possible reflections",
-      kRaggedIsReflection * map.doubtful_area_px,
+      kRaggedIsReflection * map.doubtful_area_px(),
       "px2",
       per_px,
       "ragged spots on a face that reflects, some of which may be reflections");

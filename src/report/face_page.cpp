@@ -140,6 +140,7 @@ Json sums_json(const CalibratedFace& face, const SpotMap& map) {
   return {{"coverage", kCoverage95},
           {"shared_boundary", kSharedBoundary},
           {"rim_is_chip", kRimIsChip},
+          {"ragged_is_reflection", kRaggedIsReflection},
           {"near_size_limit", kNearSizeLimit},
           {"doubt_at_size_limit", kDoubtAtSizeLimit},
           {"light_in_area", kLightInArea},
@@ -165,7 +166,10 @@ Json measured_json(const MeasuredFace& measured, const RecordContext& context) {
   Json sizes = Json::array(), pits = Json::array(), budgets = Json::array();
   const std::vector<SpotFigures>& figures = found_figures(measured).spots;
   for (std::size_t i = 0; i < map.spots.size(); ++i)
-    sizes.push_back(Json::array({map.spots[i].area_px, map.spots[i].u_area_px, figures[i].L_given_back}));
+    sizes.push_back(Json::array({map.spots[i].area_px,
+                                 map.spots[i].u_area_px,
+                                 figures[i].L_given_back,
+                                 map.spots[i].may_be_reflection ? 1 : 0}));
   for (const Region& pit : map.pits) {
     const cv::Point2d middle = polygon_centroid(pit.outline);
     pits.push_back(Json::array({std::floor(middle.x + 0.5), std::floor(middle.y + 0.5), pit.area_px}));

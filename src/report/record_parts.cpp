@@ -141,6 +141,7 @@ Json json_of_region(const Region& region) {
           {"area_u_px", json_number(region.u_area_px)},
           {"holes", region.holes.size()},
           {"touches_rim", region.touches_rim},
+          {"may_be_reflection", region.may_be_reflection},
           {"outline_by", by}};
 }
 

@@ -104,20 +104,19 @@ UsualLooks Reflections::part_from(std::vector<Outlined>& spots, SpotMap& map) co
   return usual;
 }
 
-double Reflections::doubtful_area_px(const std::vector<Outlined>& spots, const UsualLooks& usual) const {
+void Reflections::mark_doubtful(std::vector<Outlined>& spots, const UsualLooks& usual) const {
   cv::Rect all;
   for (const Outlined& spot : spots) all |= spot.region.box;
   Skirts skirts(cv::Size(all.br()), reach_px_, point_px_);
-  double ragged_px = 0.0, hugging_px = 0.0;
-  for (const Outlined& spot : spots) {
+  bool any = false;
+  for (Outlined& spot : spots) {
     if (!may_be_one(spot, usual)) continue;
     skirts.add(spot);
-    ragged_px += spot.region.area_px;
+    spot.region.may_be_reflection = any = true;
   }
-  if (ragged_px == 0.0) return 0.0;
-  for (const Outlined& spot : spots)
-    if (!may_be_one(spot, usual) && skirts.hold(spot)) hugging_px += spot.region.area_px;
-  return ragged_px + hugging_px;
+  if (!any) return;
+  for (Outlined& spot : spots)
+    if (!spot.region.may_be_reflection) spot.region.may_be_reflection = skirts.hold(spot);
 }
 
 bool Reflections::lies_beside_glare(const Outlined& spot) const { return meets(spot, beside_); }

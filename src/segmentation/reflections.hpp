@@ -17,9 +17,9 @@ class Reflections {
   /// Returns the looks of the spots as far as no glare lies beside them.
   UsualLooks part_from(std::vector<Outlined>& spots, SpotMap& map) const;
 
-  /// Area of those spots left that may as well be reflections: on a face that may well have some the ragged
+  /// Marks those spots left that may as well be reflections: on a face that may well have some the ragged
   /// ones, on one of which nothing says so the ragged ones lighter than clear spots are; and what hugs these.
-  [[nodiscard]] double doubtful_area_px(const std::vector<Outlined>& spots, const UsualLooks& usual) const;
+  void mark_doubtful(std::vector<Outlined>& spots, const UsualLooks& usual) const;
 
   /// Lit by the skirts of the glints around it: the glare bounds it, and it has no flank of its own.
   [[nodiscard]] bool is_between_glints(const Outlined& spot) const;

@@ -218,7 +218,7 @@ Faint find_light(const CalibratedFace& face,
   const Reflections reflections(glare, settings.state, face.grid.pitch, map.blur_sigma_px);
   const UsualLooks usual = reflections.part_from(spots, map);
   leave_out_chips(spots, usual, face, map);
-  map.doubtful_area_px = reflections.doubtful_area_px(spots, usual);
+  reflections.mark_doubtful(spots, usual);
   number_by_area(spots);
   map.labels = zeros(map.outside.size(), CV_32SC1);
   for (Outlined& spot : spots) {
@@ -274,10 +274,10 @@ void caution_about_glare(SpotMap& map) {
 void caution_about_reflections(SpotMap& map) {
   double spots_px = 0.0;
   for (const Region& spot : map.spots) spots_px += spot.area_px;
-  if (map.doubtful_area_px > kMuchDoubtful * spots_px)
-    map.cautions.push_back(
-        {CautionKind::reflections_possible,
-         fmt::format("{:.0f} % of the spots' area", 100.0 * map.doubtful_area_px / spots_px)});
+  const double doubtful_px = map.doubtful_area_px();
+  if (doubtful_px > kMuchDoubtful * spots_px)
+    map.cautions.push_back({CautionKind::reflections_possible,
+                            fmt::format("{:.0f} % of the spots' area", 100.0 * doubtful_px / spots_px)});
 }
 
 /// A light bench behind a broken rim, and light fractures, lie in a row along it as spots hardly do.
@@ -322,6 +322,13 @@ void add_cautions(SpotMap& map,
 }
 
 }  // namespace
+
+double SpotMap::doubtful_area_px() const {
+  double area_px = 0.0;
+  for (const Region& spot : spots)
+    if (spot.may_be_reflection) area_px += spot.area_px;
+  return area_px;
+}
 
 std::vector<std::string> SegmentationSettings::faults() const {
   if (min_spot.number() > 0.0 && min_spot.number() <= 100.0) return {};

@@ -43,6 +43,15 @@ TEST_CASE("edits: a struck spot is gone, its number goes to no other, and what w
   CHECK(made.map.spots.size() == 2);
 }
 
+TEST_CASE("edits: once no spot is left that may be a reflection, neither is the caution", "[edits]") {
+  EditedFace made = two_squares();
+  made.map.cautions = {{CautionKind::reflections_possible, ""}};
+  made.map.spots[0].may_be_reflection = made.map.spots[1].may_be_reflection = true;
+  CHECK(edited(made, {spot_edit(EditKind::strike, 2, kPlaceOfTwo)}).spots.cautions.size() == 1);
+  made.map.spots[0].may_be_reflection = false;
+  CHECK(edited(made, {spot_edit(EditKind::strike, 2, kPlaceOfTwo)}).spots.cautions.empty());
+}
+
 TEST_CASE("edits: a restored spot is as it was", "[edits]") {
   const EditedFace made = two_squares();
   const EditedMap after = edited(

@@ -116,6 +116,21 @@ TEST_CASE("budget: tones made by a camera leave the contrast in more doubt, and 
   CHECK(camera.area_fraction.u.number() == plain.area_fraction.u.number());
 }
 
+TEST_CASE(
+    "budget: spots that may be reflections widen the area fraction by half their area, until they are struck",
+    "[measurement]") {
+  const CalibratedFace face = calibrated_face(spotted_face());
+  auto map = find_spots(face, {});
+  REQUIRE(map.has_value());
+  const double plain = measure(face, *map, {}).area_fraction.u.number();
+  map->spots.front().may_be_reflection = true;
+  const FaceMeasurement doubted = measure(face, *map, {});
+  const double half_pct = 0.5 * 100.0 * map->spots.front().area_px / map->measured_area_px;
+  CHECK_THAT(doubted.area_fraction.u.number(), WithinRel(std::hypot(plain, half_pct), 1e-9));
+  map->spots.erase(map->spots.begin());
+  CHECK(measure(face, *map, {}).area_fraction.u.number() < plain);
+}
+
 TEST_CASE("budget: without spots neither contrast nor a median spot has one", "[measurement]") {
   const FaceMeasurement figures = measured(calibrated_face({}));
   CHECK(figures.budgets.size() == 2);

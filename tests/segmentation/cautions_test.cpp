@@ -80,7 +80,7 @@ TEST_CASE("caution: on a wet face ragged regions that hold much of the spots' ar
     settings.state = state;
     const auto map = find_spots(calibrated_face(drawn), settings);
     REQUIRE(map.has_value());
-    CHECK((map->doubtful_area_px > 1000.0) == (state == FaceState::wet));
+    CHECK((map->doubtful_area_px() > 1000.0) == (state == FaceState::wet));
     return warns(*map, CautionKind::reflections_possible);
   };
   CHECK(warns_as(FaceState::wet));

@@ -73,7 +73,9 @@ Left left_of(std::vector<Outlined> spots, const Outlined& one, FaceState state, 
   SpotMap map = empty_map();
   const Reflections reflections(glare, state, kPitch, kBlur_px);
   const UsualLooks usual = reflections.part_from(spots, map);
-  return {spots.size(), map.glare.size(), reflections.doubtful_area_px(spots, usual)};
+  reflections.mark_doubtful(spots, usual);
+  for (const Outlined& spot : spots) map.spots.push_back(spot.region);
+  return {spots.size(), map.glare.size(), map.doubtful_area_px()};
 }
 
 }  // namespace

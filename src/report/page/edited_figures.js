@@ -173,12 +173,13 @@ const EditedFigures = (() => {
   function foundSpots(island) {
     const columns = island.spots.columns;
     // A copy of one that has all keys: adding them one by one, spot for spot, takes several times as long.
-    const blank = { origin: "found", area_px: 0, u_area_px: 0, L_given_back: 0, ...Object.fromEntries(columns.map((column) => [column, null])) };
+    const blank = { origin: "found", area_px: 0, u_area_px: 0, L_given_back: 0, may_be_reflection: false, ...Object.fromEntries(columns.map((column) => [column, null])) };
     return island.spots.rows.map((row, i) => {
       const spot = { ...blank }, px = island.spot_px[i];
       spot.area_px = px[0];
       spot.u_area_px = px[1];
       spot.L_given_back = px[2];
+      spot.may_be_reflection = px[3] === 1;
       for (let k = 0; k < columns.length; ++k) spot[columns[k]] = row[k];
       return spot;
     });
@@ -369,6 +370,7 @@ const EditedFigures = (() => {
     const marginal = spots.reduce(
       (total, s) => total + (s.ecd_mm < sums.near_size_limit * island.min_spot_mm ? s.area_px ** 2 : 0), 0);
     const atRim = spots.reduce((total, s) => total + (s.touches_rim === "true" ? s.area_px : 0), 0);
+    const reflecting = spots.reduce((total, s) => total + (s.may_be_reflection ? s.area_px : 0), 0);
     const rim = island.radius_mm / Math.max(island.radius_mm - island.rim_band_mm, 1e-9);
     const u = (name) => componentOf(budget, name)?.standard_uncertainty ?? 0;
     return recombined(budget, {
@@ -376,7 +378,7 @@ const EditedFigures = (() => {
       "boundary, all spots": edge.shared * perPx,
       "one smallest spot": u("one smallest spot") * perPx,
       "faint regions": u("faint regions") * perPx,
-      "possible reflections": u("possible reflections") * perPx,
+      "possible reflections": sums.ragged_is_reflection * reflecting * perPx,
       "spots at the rim": sums.rim_is_chip * atRim * perPx,
       "spots at the size limit": sums.doubt_at_size_limit * Math.sqrt(marginal) * perPx,
       "light field": u("light field") * sums.light_in_area * fraction,

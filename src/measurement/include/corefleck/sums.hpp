@@ -12,6 +12,8 @@ namespace corefleck {
 inline constexpr double kSharedBoundary = 0.7;
 /// Standard deviation of the share of spots at the rim that are chips of it.
 inline constexpr double kRimIsChip = 0.25;
+/// Likewise of the spots that may be reflections: each is one or is none, and nothing tells.
+inline constexpr double kRaggedIsReflection = 0.5;
 /// A spot up to so many times the smallest size reported may fall on either side of it ...
 inline constexpr double kNearSizeLimit = 1.15;
 /// ... and counts in the area's doubt by this share of its own.

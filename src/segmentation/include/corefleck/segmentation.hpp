@@ -44,6 +44,7 @@ struct Region {
   double edge_gradient;   ///< mean slope of luminance across the outline, per pixel
   double flank_sigma_px;  ///< Gaussian width of the flank at the outline, the photo's blur included
   bool touches_rim;
+  bool may_be_reflection = false;  ///< nothing tells whether it is a spot or mirrors the lamp
   RegionOrigin origin = RegionOrigin::found;
 };
 
@@ -63,11 +64,12 @@ struct SpotMap {
   double glare_area_px;
   double blur_sigma_px;  ///< of the photo on the face: the bar's, or less where the spots' flanks show less
   double faint_area_px;  ///< of light regions that were left out as hardly lighter than the mottle
-  double doubtful_area_px;  ///< of spots that may as well be reflections
   std::vector<Caution> cautions;
 
   /// The spot with this number; `id` must be one of them.
   [[nodiscard]] const Region& spot(int id) const { return spots[static_cast<std::size_t>(id - 1)]; }
+  /// Area of the spots that may be reflections.
+  [[nodiscard]] double doubtful_area_px() const;
 };
 
 [[nodiscard]] Result<SpotMap> find_spots(const CalibratedFace& face, const SegmentationSettings& settings);
