@@ -130,9 +130,10 @@ void doubt_rim(const Photo& photo, CalibratedFace& face) {
   face.cautions.push_back(
       {CautionKind::rim_incomplete,
        seen.no_step > kMuchWithoutStep
-           ? fmt::format("no step of light along {:.0f} % of the curve taken for the rim", 100.0 * share)
+           ? fmt::format("no step of light along {:.0f} % of the curve taken for the rim",
+                         100.0 * seen.no_step)
            : fmt::format("a bevel or shadow along {:.0f} % of the rim, either edge of which may be it",
-                         100.0 * share)});
+                         100.0 * seen.ring)});
 }
 
 // The circles' chords, row by row.

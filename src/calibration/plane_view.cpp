@@ -72,7 +72,7 @@ Circle fit_circle(const PlaneView& view, const std::vector<cv::Point2d>& rim) {
 
 // Least squares with all orders at once, since those of a rim with gaps are not independent.
 std::vector<Harmonic> finer_harmonics(const PlaneView& view, const std::vector<cv::Point2d>& rim) {
-  constexpr int kFinest = 5, kTerms = 2 * kFinest + 1;
+  constexpr int kFinest = 5, kTerms = 2 * kFinest + 1, kFirstOfThird = 5;
   const Circle circle = fit_circle(view, rim);
   const auto count = static_cast<Eigen::Index>(rim.size());
   if (count <= kTerms) return {};
@@ -90,12 +90,14 @@ std::vector<Harmonic> finer_harmonics(const PlaneView& view, const std::vector<c
     }
   }
   const Eigen::MatrixXd inverse = (rows.transpose() * rows).inverse();
+  // On too short an arc they cannot be told apart.
+  if (!inverse.allFinite() || !(inverse.diagonal().minCoeff() > 0.0)) return {};
   const Eigen::VectorXd terms = inverse * (rows.transpose() * radius);
   // Neighbouring points are seen by the same pixels: half of them count.
   const double free = 0.5 * static_cast<double>(count - kTerms);
   const double variance = (radius - rows * terms).squaredNorm() / free;
   std::vector<Harmonic> finer;
-  for (int i = 5; i < kTerms; ++i) {
+  for (int i = kFirstOfThird; i < kTerms; ++i) {
     const double share = std::pow(2.0 / ((i + 1) / 2), 2.0);
     finer.push_back({terms(i) / share, std::sqrt(variance * inverse(i, i)) / share});
   }

@@ -283,8 +283,7 @@ FitResiduals residuals_at(const Solution& solution, const Evidence& evidence) {
 struct Squares {
   double sum = 0.0, count = 0.0;
   // Expected of a deviation that is seen with an error: where it can hardly be seen, or the fit takes it up,
-  // it is expected to be as before (the E step of A. P. Dempster, N. M. Laird, D. B. Rubin, J. R. Stat. Soc.
-  // B 39 (1977) 1-38).
+  // it is expected to be as before (the E step of [Dempster1977]).
   void expect(double seen, double before, double error, double taken) {
     const double told = before * before / (before * before + error * error);
     sum += std::pow(told * seen, 2.0) + before * before * (1.0 - told + told * taken);

@@ -9,10 +9,11 @@
 namespace corefleck {
 namespace {
 
-// Of the ring's radius. A roll of tape's hole is half to nine tenths of it; a bevel's edge lies further out.
-constexpr double kSmallestHole = 0.42, kWidestHole = 0.9;
-constexpr double kStep = 0.08;  // between the holes looked for, which are searched by as much to both sides
-constexpr double kReach = 0.06;
+// Of the ring's radius. A roll of tape's hole is four to nine tenths of it; a bevel's edge lies further out.
+constexpr double kSmallestHole = 0.42;
+constexpr int kHoles = 7;
+constexpr double kStep = 0.08,
+                 kReach = 0.06;     // between the holes looked for, each to both sides: they overlap
 constexpr double kSeen = 0.6;       // share of the other edge, as of a rim that makes a face
 constexpr double kOffMiddle = 0.1;  // between the edges' centres, of the ring's radius: a roll seen aslant
 constexpr double kMostly = 0.5;     // share of the hole in which the bench shows; a bar may lie across it
@@ -84,7 +85,8 @@ RimFit other_edge(const RoundThing& thing, const cv::Mat& tone, RimSearch search
     return values;
   };
   RimFit best{};
-  for (double hole = kSmallestHole; hole <= kWidestHole; hole += kStep) {
+  for (int i = 0; i < kHoles; ++i) {
+    const double hole = kSmallestHole + i * kStep;
     RimCurve expected;
     expected.c[0] = outwards ? thing.radius / hole : thing.radius * hole;
     search.to_r = kReach / hole * expected.c[0];

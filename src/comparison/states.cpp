@@ -21,12 +21,6 @@ std::map<std::string, UncertaintyComponent> contrast_components(const FaceMeasur
   return components;
 }
 
-double uncertainty_of(const std::map<std::string, UncertaintyComponent>& components,
-                      const std::string& name) {
-  const auto found = components.find(name);
-  return found == components.end() ? 0.0 : found->second.standard_uncertainty;
-}
-
 /// Both photos hold the same card: what its stated reflectance is off moves both levels alike, and what the
 /// tones are off is off between the levels. All else is each photo's own.
 std::optional<Estimate<Lightness>> darkening(const FaceToCompare& dry, const FaceToCompare& wet) {
@@ -38,9 +32,8 @@ std::optional<Estimate<Lightness>> darkening(const FaceToCompare& dry, const Fac
     const auto& card = photo->face.card;
     u = std::hypot(u, card ? rise * 0.01 * card->u_level_pct : 0.0);
     u = std::hypot(u, rise * photo->face.card_light.u_rel);
-    const auto components = contrast_components(photo->figures);
-    reflectance = std::max(reflectance, uncertainty_of(components, "card reflectance"));
-    tones = std::max(tones, uncertainty_of(components, "tone curve"));
+    reflectance = std::max(reflectance, photo->figures.card_reflectance_u_rel);
+    tones = std::max(tones, photo->figures.tones_u_rel);
   }
   u = std::hypot(u, (slope(of_dry) - slope(of_wet)) * reflectance);
   u = std::hypot(u, (of_dry - of_wet).number() * tones);

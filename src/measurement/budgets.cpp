@@ -11,7 +11,6 @@ namespace corefleck {
 namespace {
 
 constexpr double kFaintIsSpot = 0.4;  // standard deviation of the share of faint regions that are spots
-constexpr double kCardReflectance_rel = 0.02;
 // How far a picture's tones depart from sRGB's between matrix and spot, of the contrast; no photo tells. What
 // a camera writes is rendered for looks: 5 to 28 % and up to 34 % more contrast under the S-shaped curves of
 // two renderers, little under a neutral picture style (common practice, no source).
@@ -112,14 +111,22 @@ void add_doubtful_spots(UncertaintyBudget& budget,
 
 /// How well the card's level is known on matrix and spots. `both`: slope of L* on the spots less that on the
 /// matrix.
-void add_card_doubts(UncertaintyBudget& budget, const CalibratedFace& face, double both) {
+void add_card_doubts(UncertaintyBudget& budget,
+                     const CalibratedFace& face,
+                     const FaceMeasurement& figures,
+                     double both) {
   add(budget,
       "card level",
       0.01 * face.card->u_level_pct,
       "relative",
       both,
       "scatter and gradient over the card");
-  add(budget, "card reflectance", kCardReflectance_rel, "relative", both, "usual tolerance of grey cards");
+  add(budget,
+      "card reflectance",
+      figures.card_reflectance_u_rel,
+      "relative",
+      both,
+      "usual tolerance of grey cards");
   add(budget,
       "card place",
       face.card_light.u_rel,
@@ -129,6 +136,8 @@ void add_card_doubts(UncertaintyBudget& budget, const CalibratedFace& face, doub
 }
 
 }  // namespace
+
+double tones_u_rel(bool camera_tones) { return camera_tones ? kCameraTones_rel : kToneCurve_rel; }
 
 UncertaintyBudget scale_budget(const CalibratedFace& face) {
   UncertaintyBudget budget{"mm_per_px", "%", face.pose.scale_components, 100.0 * face.pose.scale_u_rel};
@@ -176,22 +185,20 @@ double u_between_photos_pct(const FaceMeasurement& figures, MeasuredArea area) {
 
 UncertaintyBudget contrast_budget(const CalibratedFace& face,
                                   const SpotMap& map,
-                                  const FaceMeasurement& figures,
-                                  bool camera_tones) {
+                                  const FaceMeasurement& figures) {
   UncertaintyBudget budget{"contrast_dL", "L*", {}, 0.0};
   if (!figures.matrix_L || !figures.spot_L || !face.card) return budget;
   const double matrix_slope = (figures.matrix_L->number() + 16.0) / 3.0;  // dL / dlnY for L* > 8
   const double spot_slope = (figures.spot_L->number() + 16.0) / 3.0;
   const double both = spot_slope - matrix_slope;
   const double height = figures.contrast_dL ? figures.contrast_dL->value.number() : 0.0;
-  add_card_doubts(budget, face, both);
+  add_card_doubts(budget, face, figures, both);
   add(budget,
       "tone curve",
-      camera_tones ? kCameraTones_rel : kToneCurve_rel,
+      figures.tones_u_rel,
       "relative",
       height,
-      camera_tones ? "the named camera's own rendering of tones, against sRGB's"
-                   : "tones against sRGB's; no camera is named");
+      "tones against sRGB's: of a camera's own picture, where the file names one that wrote it in 8 bits");
   const double under_spots =
       spot_slope / std::sqrt(std::max(1.0, static_cast<double>(map.spots.size()) / kSpotsOfOneLight));
   add(budget,

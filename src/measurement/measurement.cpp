@@ -108,8 +108,8 @@ void gather_cautions(const CalibratedFace& face, const SpotMap& map, FaceMeasure
       });
       if (same == figures.cautions.end())
         figures.cautions.push_back(caution);
-      else  // calibration and segmentation may doubt the same, each by a figure of its own
-        same->detail += "; " + caution.detail;
+      else if (!caution.detail.empty())  // calibration and segmentation may doubt the same, each by a figure
+        same->detail += (same->detail.empty() ? "" : "; ") + caution.detail;
     }
 }
 
@@ -119,12 +119,14 @@ FaceMeasurement measure(const CalibratedFace& face, const SpotMap& map, const Me
   FaceMeasurement figures{};
   measure_extent(face, map, figures);
   measure_light(face, map, figures);
+  figures.card_reflectance_u_rel = kCardReflectance_rel;
+  figures.tones_u_rel = tones_u_rel(settings.camera_tones);
   measure_sizes(figures);
   figures.sizes = size_classes(figures.spots, settings.size_classes);
   figures.budgets = {scale_budget(face), area_fraction_budget(face, map, figures, settings.min_spot)};
   figures.area_fraction.u = Quantity<struct PercentUnit>{figures.budgets.back().combined};
   if (figures.contrast_dL) {
-    figures.budgets.push_back(contrast_budget(face, map, figures, settings.camera_tones));
+    figures.budgets.push_back(contrast_budget(face, map, figures));
     figures.contrast_dL->u = Lightness{figures.budgets.back().combined};
   }
   if (!map.spots.empty()) figures.budgets.push_back(median_spot_budget(face, map, figures));

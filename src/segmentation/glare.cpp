@@ -31,16 +31,17 @@ constexpr float kPointShare = 0.33F;
 /// What only a reflection makes so bright: limits of luminance for pixels that clip and for any.
 struct Limits {
   float clipping, any;
-  Clipping clips = Clipping::colour;  ///< and more
+  Clipping clips = Clipping::colour;  ///< the least that counts as clipping
 };
 
 Limits limits_of(const CalibratedFace& face, const SegmentationSettings& settings) {
   constexpr float kNever = std::numeric_limits<float>::infinity();
-  if (!face.absolute_luminance) return {-kNever, kNever};
   const bool wet = settings.state == FaceState::wet;
-  if (wet) return {kClippedDiffuseWet, kDiffuseLimitWet};
   // Light of a colour clips white spots in one channel, and how light they are is still seen.
-  return {kClippedDiffuse, kDiffuseLimit, Clipping::luminance};
+  const Clipping clips = wet ? Clipping::colour : Clipping::luminance;
+  if (!face.absolute_luminance) return {-kNever, kNever, clips};
+  if (wet) return {kClippedDiffuseWet, kDiffuseLimitWet, clips};
+  return {kClippedDiffuse, kDiffuseLimit, clips};
 }
 
 bool is_inside(unsigned char outside) {

@@ -55,7 +55,7 @@ class Skirts {
       reflections_(reflection.region.box).setTo(255, reflection.mask);
   }
 
-  /// No more of them are added then.
+  /// None may be added after the first call.
   [[nodiscard]] bool hold(const Outlined& spot) {
     if (wide_.empty()) wide_ = surroundings(reflections_, reach_px_);
     return cv::countNonZero(wide_(spot.region.box) & spot.mask) > kSkirt * cv::countNonZero(spot.mask);

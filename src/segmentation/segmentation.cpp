@@ -32,7 +32,7 @@ constexpr double kSliver_mm = 0.8;    // a light region at the rim band that goe
 constexpr double kRagged = 0.3, kHardlyLighter = 1.45;  // times the least detectable contrast
 constexpr double kFewFaint = 3.0, kManyFaint = 0.1;     // regions; of the spots
 constexpr double kMuchGlare_pct = 5.0, kSomeGlare_pct = 0.5;
-constexpr double kMuchDoubtful = 0.1;
+constexpr double kMuchDoubtful = 0.1;  // of the spots' area
 constexpr double kClippedFace_pct = 0.2;
 constexpr double kLeastMeasured = 0.2;  // share of the face
 constexpr double kSmallestSpotShare =

@@ -12,7 +12,7 @@ constexpr double kFaintOrLight = 0.7;  // of the height of the lowest and the hi
 constexpr double kUneven = 3.0;        // spots reach 2.2, chips begin at 3.3
 constexpr double kCompact = 0.85;      // form factor
 
-/// The value that this share of them do not reach; some, in rising order.
+/// The value that this share of them do not reach. `sorted` rises and is not empty.
 double quantile_of(const std::vector<double>& sorted, double share) {
   return sorted[static_cast<std::size_t>(share * static_cast<double>(sorted.size() - 1))];
 }

@@ -24,7 +24,8 @@ struct Objects {
   double square;  ///< between a card's sides, rad
   double edge_px;
 };
-// As the pose takes them to be in general, and ten times as good.
+// Walls and cards as the pose takes them to be in general, and ten times as good; edges half and a tenth of
+// that.
 constexpr Objects kUsual{0.0008, 0.0025, 0.1}, kGood{0.00008, 0.00025, 0.02};
 
 /// What would be found of core, bar and card under a pinhole, without an image.
@@ -139,9 +140,9 @@ Intervals intervals_of(const Objects& objects) {
 
 }  // namespace
 
-// Of 80 intervals of 95 % fewer than 70 hold the truth once in 700 times. Objects that agree with each other
-// ten times better than usual are known to do so: what they can be wrong by is less than if nobody had
-// looked, and more than none.
+// Of 80 intervals of 95 % fewer than 70 hold the truth less than once in 400 times. Objects that agree with
+// each other ten times better than usual are known to do so: what they can be wrong by is less than if nobody
+// had looked, and more than none.
 TEST_CASE("pose: the scale's interval holds for usual objects, and is narrower for good ones",
           "[calibration]") {
   const Intervals usual = intervals_of(kUsual), good = intervals_of(kGood);

@@ -29,6 +29,7 @@ void give_lightness(DrawnPhoto& photo, double matrix_L, double spot_L, double ca
                                      card_u_rel * (spot_L - matrix_L) / 3.0,
                                      ""}},
                                    0.0});
+  photo.figures.card_reflectance_u_rel = 0.02;
   photo.face.card = GreyCard{};
   photo.face.card->u_level_pct = 100.0 * card_u_rel;
   for (SpotFigures& spot : photo.figures.spots) {
@@ -59,6 +60,21 @@ TEST_CASE("wet against dry: darkening and gain with uncertainties by hand", "[co
   CHECK(contrast.gain->u.number() == Approx(std::hypot(own, (30.0 - 24.0) / 3.0 * 0.02)).epsilon(1e-9));
   CHECK(contrast.gain_of_both->value.number() == Approx(6.0));
   CHECK(contrast.both == 2);
+}
+
+TEST_CASE("wet against dry: what card and tones are off is in the darkening, spots or none", "[comparison]") {
+  const DrawnCore core{};
+  const auto dry = drawn_core(core), wet = drawn_core(core);
+  for (auto* photo : {dry.get(), wet.get()}) {
+    photo->figures.card_reflectance_u_rel = 0.03;
+    photo->figures.tones_u_rel = 0.1;
+  }
+  dry->figures.matrix_L = Lightness{50.0};
+  wet->figures.matrix_L = Lightness{38.0};
+  const StateContrast contrast =
+      compare_states(dry->to_compare(), wet->to_compare(), true_registration(core, core));
+  REQUIRE(contrast.darkening);
+  CHECK(contrast.darkening->u.number() == Approx(std::hypot(4.0 * 0.03, 12.0 * 0.1)).epsilon(1e-9));
 }
 
 TEST_CASE("wet against dry: outlines err alike in both states, all but three tenths", "[comparison]") {

@@ -157,7 +157,6 @@ TEST_CASE("detection: a glint that clips is glare and not a spot, and leaves the
   CHECK_THAT(map.measured_area_px, WithinAbs(cv::countNonZero(map.outside == 0), 0.5));
 }
 
-// Spots of height 1; the skirt's is 2.4, as high as nothing but a reflection there, and 1.2 that of a spot.
 // White spots of 0.95 under light of a colour: only a reflection is as light where nothing can be read.
 TEST_CASE("detection: a white spot that clips in one channel is no glare, unless the face is wet",
           "[segmentation]") {
@@ -178,6 +177,7 @@ TEST_CASE("detection: a white spot that clips in one channel is no glare, unless
   CHECK(spots(Clipping::colour, FaceState::wet) == 0);
 }
 
+// Spots of height 1; the skirt's is 2.4, as high as nothing but a reflection there, and 1.2 that of a spot.
 TEST_CASE("detection: the skirt of a glint is glare, and a spot beside one stays a spot", "[segmentation]") {
   DrawnFace drawn;
   for (const double row : {150.0, 250.0, 350.0}) drawn.spots.push_back({420.0, row, 12.0, 0.5});

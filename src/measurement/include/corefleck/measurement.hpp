@@ -55,6 +55,9 @@ struct FaceMeasurement {
   std::optional<double> contrast_weber, contrast_dE00;
   int pit_count;
   double pit_area_fraction_pct;
+  /// Relative standard uncertainty of the card's stated reflectance, and of differences of lightness by what
+  /// the photo's tones are off sRGB's: in every lightness, spots or none.
+  double card_reflectance_u_rel = 0.0, tones_u_rel = 0.0;
 
   std::vector<SpotFigures> spots;  ///< in the order of spot_id
   std::vector<SizeClass> sizes;    ///< without gaps from the smallest to the largest class that holds a spot
