@@ -4,6 +4,7 @@
 
 namespace corefleck {
 
+/// Standard uncertainty of a grey card's stated reflectance (common practice, no source).
 inline constexpr double kCardReflectance_rel = 0.02;
 
 /// Of the contrast: how far a picture's tones may be off sRGB's between matrix and spot.

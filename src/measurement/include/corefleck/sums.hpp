@@ -4,8 +4,8 @@
 
 namespace corefleck {
 
-/// What the sums of a face's figures take as given. The report's page, which does the same sums when a person
-/// corrects spots, gets these numbers from the program, so that no copy of them can go astray.
+// What the sums of a face's figures take as given. The report's page, which does the same sums when a person
+// corrects spots, gets these numbers from the program, so that no copy of them can go astray.
 
 /// Share of a boundary's error that all spots of a photo have in common: the same blur, the same rule of half
 /// contrast.
