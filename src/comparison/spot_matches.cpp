@@ -117,17 +117,20 @@ LaidMaps laid(const FaceToCompare& first, const FaceToCompare& second, const Reg
   return result;
 }
 
+/// A list that is looked up by spot numbers, of which some may be missing.
+std::size_t places_for_ids(const SpotMap& map) { return static_cast<std::size_t>(map.largest_id()) + 1; }
+
 struct Counts {
   std::map<std::pair<int, int>, double> overlaps;  // pixels by first and second id
-  std::vector<double> first_all, first_common, first_dark, second_all, second_common, second_dark;
+  std::vector<double> first_all, first_common, first_dark, second_all, second_common, second_dark;  // by id
   double common = 0.0;
 };
 
 Counts counted(const FaceToCompare& first, const FaceToCompare& second, const LaidMaps& there) {
   Counts counts;
-  counts.first_all.resize(first.map.spots.size() + 1);
+  counts.first_all.resize(places_for_ids(first.map));
   counts.first_common = counts.first_all;
-  counts.second_all.resize(second.map.spots.size() + 1);
+  counts.second_all.resize(places_for_ids(second.map));
   counts.second_common = counts.second_all;
   counts.first_dark = counts.first_all;
   counts.second_dark = counts.second_all;
@@ -178,8 +181,8 @@ struct Stars {
 
 /// Edges, strongest first, as long as no group comes to have several spots on both sides: such a chain is
 /// several changes, not one.
-Stars stars(const std::vector<Edge>& edges, std::size_t first_spots, std::size_t second_spots) {
-  std::vector<int> first_degree(first_spots + 1), second_degree(second_spots + 1);
+Stars stars(const std::vector<Edge>& edges, const SpotMap& first, const SpotMap& second) {
+  std::vector<int> first_degree(places_for_ids(first)), second_degree(places_for_ids(second));
   Stars result;
   std::vector<Edge>& kept = result.kept;
   const auto partner_degree = [&](const Edge& edge, bool of_first) {
@@ -206,27 +209,32 @@ Stars stars(const std::vector<Edge>& edges, std::size_t first_spots, std::size_t
   return result;
 }
 
-std::vector<double> shares(const std::vector<double>& common, const std::vector<double>& all) {
+/// In the order of the spots.
+std::vector<double> shares(const std::vector<double>& part,
+                           const std::vector<double>& all,
+                           const SpotMap& map) {
   std::vector<double> result;
-  for (std::size_t id = 1; id < all.size(); ++id)
-    result.push_back(all[id] > 0.0 ? common[id] / all[id] : 0.0);
+  for (const Region& spot : map.spots) {
+    const auto id = static_cast<std::size_t>(spot.id);
+    result.push_back(all[id] > 0.0 ? part[id] / all[id] : 0.0);
+  }
   return result;
 }
 
 std::vector<SpotGroup> groups_of(const std::vector<Edge>& edges,
-                                 std::size_t first_spots,
-                                 std::size_t second_spots) {
+                                 const SpotMap& first,
+                                 const SpotMap& second) {
   std::vector<SpotGroup> groups;
-  std::vector<bool> first_done(first_spots + 1), second_done(second_spots + 1);
-  for (std::size_t id = 1; id <= first_spots; ++id) {
-    if (first_done[id]) continue;
+  std::vector<bool> first_done(places_for_ids(first)), second_done(places_for_ids(second));
+  for (const Region& spot : first.spots) {
+    if (first_done[static_cast<std::size_t>(spot.id)]) continue;
     SpotGroup group{};
-    group.first_ids = {static_cast<int>(id)};
+    group.first_ids = {spot.id};
     for (const Edge& edge : edges)
-      if (edge.first == static_cast<int>(id)) group.second_ids.push_back(edge.second);
+      if (edge.first == spot.id) group.second_ids.push_back(edge.second);
     if (group.second_ids.size() == 1)
       for (const Edge& edge : edges)
-        if (edge.second == group.second_ids.front() && edge.first != static_cast<int>(id))
+        if (edge.second == group.second_ids.front() && edge.first != spot.id)
           group.first_ids.push_back(edge.first);
     std::sort(group.first_ids.begin(), group.first_ids.end());
     std::sort(group.second_ids.begin(), group.second_ids.end());
@@ -234,14 +242,15 @@ std::vector<SpotGroup> groups_of(const std::vector<Edge>& edges,
     for (const int one : group.second_ids) second_done[static_cast<std::size_t>(one)] = true;
     groups.push_back(std::move(group));
   }
-  for (std::size_t id = 1; id <= second_spots; ++id)
-    if (!second_done[id]) groups.push_back({{}, {static_cast<int>(id)}});
+  for (const Region& spot : second.spots)
+    if (!second_done[static_cast<std::size_t>(spot.id)]) groups.push_back({{}, {spot.id}});
   return groups;
 }
 
-bool any_of(const std::vector<int>& ids, const std::function<bool(std::size_t)>& of_index) {
-  return std::any_of(
-      ids.begin(), ids.end(), [&](int id) { return of_index(static_cast<std::size_t>(id - 1)); });
+bool any_of(const std::vector<int>& ids,
+            const SpotMap& map,
+            const std::function<bool(std::size_t)>& of_index) {
+  return std::any_of(ids.begin(), ids.end(), [&](int id) { return of_index(map.index_of(id)); });
 }
 
 bool is_entangled(const SpotGroup& group, const std::vector<Edge>& cut) {
@@ -254,11 +263,11 @@ bool is_entangled(const SpotGroup& group, const std::vector<Edge>& cut) {
 }
 
 bool is_cut(const std::vector<int>& ids, const std::vector<double>& common, const SpotMap& map) {
-  return any_of(ids, [&](std::size_t i) { return common[i] < kWhole || map.spots[i].touches_rim; });
+  return any_of(ids, map, [&](std::size_t i) { return common[i] < kWhole || map.spots[i].touches_rim; });
 }
 
-bool is_marked(const std::vector<int>& ids, const std::vector<double>& dark) {
-  return any_of(ids, [&](std::size_t i) { return dark[i] > kDark; });
+bool is_marked(const std::vector<int>& ids, const std::vector<double>& dark, const SpotMap& map) {
+  return any_of(ids, map, [&](std::size_t i) { return dark[i] > kDark; });
 }
 
 double sum_over(const std::vector<int>& ids, const std::vector<double>& pixels) {
@@ -274,24 +283,23 @@ SpotMatches match_spots(const FaceToCompare& first,
                         const Registration& registration) {
   const LaidMaps there = laid(first, second, registration);
   const Counts counts = counted(first, second, there);
-  const std::size_t first_spots = first.map.spots.size(), second_spots = second.map.spots.size();
   SpotMatches matches;
   matches.dark_before = there.first_pits;
   matches.dark_after = there.pits;
   const double pitch = first.face.grid.pitch.number();
   matches.common_area = SquareMillimetres{counts.common * pitch * pitch};
-  matches.first_shares = shares(counts.first_common, counts.first_all);
-  matches.second_shares = shares(counts.second_common, counts.second_all);
-  const Stars edges = stars(edges_of(counts), first_spots, second_spots);
-  matches.groups = groups_of(edges.kept, first_spots, second_spots);
-  const std::vector<double> first_dark = shares(counts.first_dark, counts.first_all),
-                            second_dark = shares(counts.second_dark, counts.second_all);
+  matches.first_shares = shares(counts.first_common, counts.first_all, first.map);
+  matches.second_shares = shares(counts.second_common, counts.second_all, second.map);
+  const Stars edges = stars(edges_of(counts), first.map, second.map);
+  matches.groups = groups_of(edges.kept, first.map, second.map);
+  const std::vector<double> first_dark = shares(counts.first_dark, counts.first_all, first.map),
+                            second_dark = shares(counts.second_dark, counts.second_all, second.map);
   for (SpotGroup& group : matches.groups) {
     group.entangled = is_entangled(group, edges.cut);
     group.cut = is_cut(group.first_ids, matches.first_shares, first.map) ||
                 is_cut(group.second_ids, matches.second_shares, second.map);
-    group.marked_after = is_marked(group.first_ids, first_dark);
-    group.marked_before = is_marked(group.second_ids, second_dark);
+    group.marked_after = is_marked(group.first_ids, first_dark, first.map);
+    group.marked_before = is_marked(group.second_ids, second_dark, second.map);
     group.hidden_after = SquareMillimetres{sum_over(group.first_ids, counts.first_dark) * pitch * pitch};
     group.hidden_before = SquareMillimetres{sum_over(group.second_ids, counts.second_dark) * pitch * pitch};
   }

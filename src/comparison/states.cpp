@@ -77,7 +77,7 @@ StateFigures state_figures(const FaceToCompare& photo, const std::vector<int>& i
   double area = 0.0, L = 0.0, contrast = 0.0, weber = 0.0;
   bool lightness_known = true;
   for (const int id : ids) {
-    const SpotFigures& spot = photo.figures.spots[static_cast<std::size_t>(id - 1)];
+    const SpotFigures& spot = photo.figures_of(id);
     const double weight = spot.area.value.number();
     area += weight;
     weber += weight * spot.contrast_weber;

@@ -9,7 +9,8 @@ std::vector<DatedFraction> dated_fractions(std::span<const VisitFace> visits, st
   std::vector<DatedFraction> fractions;
   for (std::size_t i = 0; i < visits.size(); ++i) {
     const FaceMeasurement& figures = visits[i].face.figures;
-    fractions.push_back({dates[i], figures.area_fraction.value.number(), u_between_photos_pct(figures, MeasuredArea::own)});
+    fractions.push_back(
+        {dates[i], figures.area_fraction.value.number(), u_between_photos_pct(figures, MeasuredArea::own)});
   }
   return fractions;
 }
@@ -19,7 +20,7 @@ TrackedSpot tracked(const Track& track,
                     const VisitFace& visit,
                     Date date,
                     const FaceTransform& to_first) {
-  const SpotFigures& spot = visit.face.figures.spots[static_cast<std::size_t>(at.spot_id - 1)];
+  const SpotFigures& spot = visit.face.figures_of(at.spot_id);
   const cv::Point2d place = to_first({spot.x_mm, spot.y_mm});
   return {track.id, date, at.spot_id, spot.area, place.x, place.y};
 }

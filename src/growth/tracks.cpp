@@ -14,7 +14,7 @@ class SpotJoiner {
   explicit SpotJoiner(std::span<const VisitFace> visits) {
     for (const VisitFace& visit : visits) {
       starts_.push_back(parents_.size());
-      parents_.resize(parents_.size() + visit.face.map.spots.size());
+      parents_.resize(parents_.size() + static_cast<std::size_t>(visit.face.map.largest_id()));
     }
     std::iota(parents_.begin(), parents_.end(), std::size_t{0});
   }
@@ -51,7 +51,7 @@ class Tracker {
  private:
   void link(std::size_t visit) {
     const VisitLink& link = *chain_.links[visit];
-    linked_.assign(visits_[visit].face.map.spots.size() + 1, false);
+    linked_.clear();
     const FaceChanges changes =
         compare_faces(visits_[link.earlier].face, visits_[visit].face, link.registration);
     for (const SpotChange& change : changes.changes) {
@@ -67,20 +67,17 @@ class Tracker {
   /// A spot that one visit does not show, for glare or for want of contrast, is the same spot when it is
   /// back.
   void look_further_back(std::size_t visit) {
-    for (std::size_t earlier = chain_.links[visit]->earlier; earlier-- > 0 && !all_linked();) {
+    const std::size_t spots = visits_[visit].face.map.spots.size();
+    for (std::size_t earlier = chain_.links[visit]->earlier; earlier-- > 0 && linked_.size() < spots;) {
       Registration registration = chain_.links[visit]->registration;
       registration.first_to_second = between(earlier, visit);
       const SpotMatches matches = match_spots(visits_[earlier].face, visits_[visit].face, registration);
       for (const SpotGroup& group : matches.groups)
         if (std::none_of(group.second_ids.begin(), group.second_ids.end(), [&](int id) {
-              return linked_[static_cast<std::size_t>(id)];
+              return linked_.contains(id);
             }))
           join(earlier, group.first_ids, visit, group.second_ids);
     }
-  }
-
-  [[nodiscard]] bool all_linked() const {
-    return std::find(linked_.begin() + 1, linked_.end(), false) == linked_.end();
   }
 
   [[nodiscard]] FaceTransform between(std::size_t from, std::size_t to) const {
@@ -96,7 +93,7 @@ class Tracker {
     for (const int id : before) joiner_.join(first, joiner_.place(earlier, id));
     for (const int id : after) {
       joiner_.join(first, joiner_.place(visit, id));
-      linked_[static_cast<std::size_t>(id)] = true;
+      linked_.insert(id);
     }
   }
 
@@ -126,7 +123,7 @@ class Tracker {
   std::span<const VisitFace> visits_;
   const VisitChain& chain_;
   SpotJoiner joiner_;
-  std::vector<bool> linked_;  // of the visit at hand, by id
+  std::set<int> linked_;  // spots of the visit at hand
   std::set<std::size_t> unmeasured_, fresh_;
 };
 
@@ -139,8 +136,7 @@ std::vector<Track> tracks_of(std::span<const VisitFace> visits, const VisitChain
 std::vector<TrackArea> areas_of(const Track& track, std::span<const VisitFace> visits) {
   std::vector<TrackArea> areas;
   for (const TrackSpot& spot : track.spots) {
-    const SpotFigures& figures =
-        visits[spot.visit].face.figures.spots[static_cast<std::size_t>(spot.spot_id - 1)];
+    const SpotFigures& figures = visits[spot.visit].face.figures_of(spot.spot_id);
     if (areas.empty() || areas.back().visit != spot.visit) {
       areas.push_back({spot.visit, figures.area});
       continue;

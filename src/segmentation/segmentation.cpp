@@ -323,6 +323,12 @@ void add_cautions(SpotMap& map,
 
 }  // namespace
 
+std::size_t SpotMap::index_of(int id) const {
+  const auto at = std::lower_bound(
+      spots.begin(), spots.end(), id, [](const Region& spot, int wanted) { return spot.id < wanted; });
+  return static_cast<std::size_t>(at - spots.begin());
+}
+
 double SpotMap::doubtful_area_px() const {
   double area_px = 0.0;
   for (const Region& spot : spots)

@@ -23,6 +23,8 @@ struct FaceToCompare {
   const CalibratedFace& face;
   const SpotMap& map;
   const FaceMeasurement& figures;
+  /// Of the spot with this number.
+  [[nodiscard]] const SpotFigures& figures_of(int id) const { return figures.spots[map.index_of(id)]; }
 };
 
 /// Spots of the first and of the second photo that lie on each other: one of each, or several where spots are

@@ -49,10 +49,12 @@ struct Region {
 };
 
 struct SpotMap {
-  cv::Mat labels;             ///< CV_32SC1: 0 none, n = spot n
-  cv::Mat outside;            ///< CV_8UC1, values of `Outside`, glare now included
-  cv::Mat pit_mask;           ///< CV_8UC1, 255 inside a pit
-  std::vector<Region> spots;  ///< ordered by area, largest first; after edits by id
+  cv::Mat labels;    ///< CV_32SC1: 0 none, n = spot n
+  cv::Mat outside;   ///< CV_8UC1, values of `Outside`, glare now included
+  cv::Mat pit_mask;  ///< CV_8UC1, 255 inside a pit
+  /// As found: by area, largest first, numbered from 1 on. After edits numbers are missing and others follow
+  /// them, but they still ascend.
+  std::vector<Region> spots;
   std::vector<Region> pits;
   std::vector<Contour> glare;
 
@@ -66,8 +68,11 @@ struct SpotMap {
   double faint_area_px;  ///< of light regions that were left out as hardly lighter than the mottle
   std::vector<Caution> cautions;
 
-  /// The spot with this number; `id` must be one of them.
-  [[nodiscard]] const Region& spot(int id) const { return spots[static_cast<std::size_t>(id - 1)]; }
+  /// Where the spot with this number stands among the spots; `id` must be one of them.
+  [[nodiscard]] std::size_t index_of(int id) const;
+  [[nodiscard]] const Region& spot(int id) const { return spots[index_of(id)]; }
+  /// The largest number of a spot; 0 where there is none.
+  [[nodiscard]] int largest_id() const { return spots.empty() ? 0 : spots.back().id; }
   /// Area of the spots that may be reflections.
   [[nodiscard]] double doubtful_area_px() const;
 };
