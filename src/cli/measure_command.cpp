@@ -1,6 +1,6 @@
 #include "measure_command.hpp"
 
-#include "edits_file.hpp"
+#include "edits_files.hpp"
 #include "face_summary.hpp"
 #include "measure_photo.hpp"
 #include "photo_batch.hpp"
@@ -153,21 +153,18 @@ ExitStatus run_measure(const MeasureOptions& options, Terminal& terminal) {
   if (const auto error = photo_in_the_way(options.photos, options.out, folders))
     return refused(*error, terminal);
   auto shared = with_flat_frame(options.shared);
-  if (shared) shared = with_edits_file(*std::move(shared));
   if (!shared) return refused(shared.error(), terminal);
-  if (shared->edits && options.photos.size() > 1)
-    return refused(
-        {ErrorCode::bad_edits,
-         fmt::format(
-             "--edits {}: corrects one photo, and {} were given", shared->edits->file, options.photos.size()),
-         "measure that photo alone"},
-        terminal);
+  const auto edits = edits_of_photos(options.shared.edits_files, options.photos);
+  if (!edits) return refused(edits.error(), terminal);
   if (const auto ready = prepare_output(options.out); !ready) return refused(ready.error(), terminal);
 
   const MeasureOptions complete{options.photos, options.out, *std::move(shared)};
+  std::vector<SharedOptions> of_photos(folders.size(), complete.shared);
   std::vector<BatchPhoto> photos;
-  for (std::size_t i = 0; i < folders.size(); ++i)
-    photos.push_back({{options.photos[i], options.out / folders[i]}, &complete.shared});
+  for (std::size_t i = 0; i < folders.size(); ++i) {
+    of_photos[i].edits = (*edits)[i];
+    photos.push_back({{options.photos[i], options.out / folders[i]}, &of_photos[i]});
+  }
   Teller teller(complete, terminal);
   measure_photos(photos, complete.shared.jobs, Keep::nothing, [&](std::size_t index, PhotoOutcome outcome) {
     teller.take(index, std::move(outcome));

@@ -1,5 +1,6 @@
 #include "pair_run.hpp"
 
+#include "edits_files.hpp"
 #include "result_folders.hpp"
 #include "setup_file.hpp"
 
@@ -106,7 +107,6 @@ PairOptions resolved_pair(const TypedPair& typed) {
   check_results_folder(typed.out);
   PairOptions options{typed.first, typed.second, typed.out, resolved_options(typed.shared), {}};
   options.of_second = with_setup(options.of_first, typed.second_setup);
-  check_no_edits(options.of_second);
   return options;
 }
 
@@ -148,6 +148,10 @@ ExitStatus run_pair(const PairOptions& options,
   if (!of_first) return refused(of_first.error(), terminal);
   auto of_second = with_flat_frame(options.of_second);
   if (!of_second) return refused(of_second.error(), terminal);
+  const auto edits = edits_of_photos(options.of_second.edits_files, photos);  // the first one's among them
+  if (!edits) return refused(edits.error(), terminal);
+  of_first->edits = edits->front();
+  of_second->edits = edits->back();
   if (const auto ready = prepare_output(options.out); !ready) return refused(ready.error(), terminal);
 
   const PairOptions complete{

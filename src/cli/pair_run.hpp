@@ -32,7 +32,7 @@ void add_pair_options(CLI::App& command,
                       TypedPair& typed,
                       const std::string& first_name,
                       const std::string& second_name,
-                      std::vector<RefusedOption> refused = {kNoEdits});
+                      std::vector<RefusedOption> refused = {});
 /// Throws CLI::ValidationError for what cannot be.
 [[nodiscard]] PairOptions resolved_pair(const TypedPair& typed);
 

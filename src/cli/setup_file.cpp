@@ -20,6 +20,8 @@ std::string_view wanted(OptionKind kind) {
       return "a whole number, without quotes";
     case OptionKind::numbers:
       return "a list of numbers, for example [100, 200, 50]";
+    case OptionKind::paths:
+      return "a text in quotes, or a list of them";
     case OptionKind::text:
     case OptionKind::path:
       break;
@@ -45,6 +47,12 @@ std::optional<OptionValue> numbers_of(const toml::node& node) {
   return values;
 }
 
+std::optional<OptionValue> path_of(const toml::node& node, const std::filesystem::path& folder) {
+  const auto* text = node.as_string();
+  if (text == nullptr) return std::nullopt;
+  return text->get().empty() ? std::string() : (folder / text->get()).lexically_normal().string();
+}
+
 std::optional<OptionValue> value_of(const toml::node& node,
                                     OptionKind kind,
                                     const std::filesystem::path& folder) {
@@ -65,11 +73,19 @@ std::optional<OptionValue> value_of(const toml::node& node,
       if (const auto* text = node.as_string()) return text->get();
       return std::nullopt;
     case OptionKind::path:
-      if (const auto* text = node.as_string())
-        return text->get().empty() ? std::string() : (folder / text->get()).lexically_normal().string();
-      return std::nullopt;
+    case OptionKind::paths:
+      return path_of(node, folder);
   }
   return std::nullopt;
+}
+
+/// The values of one key: one, but of a list where the option may be given again.
+std::vector<const toml::node*> values_under(const toml::node& node, OptionKind kind) {
+  const auto* list = kind == OptionKind::paths ? node.as_array() : nullptr;
+  if (list == nullptr) return {&node};
+  std::vector<const toml::node*> values;
+  for (const toml::node& item : *list) values.push_back(&item);
+  return values;
 }
 
 Result<void> apply(const std::filesystem::path& path, const toml::table& table, SharedOptions& options) {
@@ -83,13 +99,15 @@ Result<void> apply(const std::filesystem::path& path, const toml::table& table, 
       return failure(ErrorCode::bad_setting,
                      place + " is not an option",
                      "keys are option names without the dashes in front, as in corefleck measure --help");
-    const auto value = value_of(node, spec->kind, path.parent_path());
-    if (!value)
-      return failure(ErrorCode::bad_setting,
-                     place + " has a value of the wrong type",
-                     fmt::format("give {}", wanted(spec->kind)));
-    if (const auto fault = set_option(options, *spec, *value))
-      return failure(ErrorCode::bad_setting, fmt::format("{} = {}", place, *fault), "correct that line");
+    for (const toml::node* item : values_under(node, spec->kind)) {
+      const auto value = value_of(*item, spec->kind, path.parent_path());
+      if (!value)
+        return failure(ErrorCode::bad_setting,
+                       place + " has a value of the wrong type",
+                       fmt::format("give {}", wanted(spec->kind)));
+      if (const auto fault = set_option(options, *spec, *value))
+        return failure(ErrorCode::bad_setting, fmt::format("{} = {}", place, *fault), "correct that line");
+    }
   }
   return {};
 }

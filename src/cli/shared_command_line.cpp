@@ -33,7 +33,8 @@ void add_option(CLI::App& command, const OptionSpec& spec, TypedOptions& typed) 
                      [&typed, &spec](const std::string& words) { typed.words.emplace_back(&spec, words); },
                      std::string(spec.meaning))
                  ->type_name(std::string(spec.value_name))
-                 ->option_text(std::string(spec.value_name));
+                 ->option_text(std::string(spec.value_name))
+                 ->trigger_on_parse(spec.kind == OptionKind::paths);  // else CLI11 takes it once only
   // CLI11 leaves options without a group out of the help.
   option->group(refusal_of(typed, spec) == nullptr ? std::string(spec.group) : std::string());
 }
@@ -73,11 +74,6 @@ SharedOptions resolved_options(const TypedOptions& typed) {
   if (const auto found = faults(options); !found.empty())
     throw CLI::ValidationError(fmt::format("{}", fmt::join(found, "; ")));
   return options;
-}
-
-void check_no_edits(const SharedOptions& options) {
-  if (!options.edits_file.empty())
-    throw CLI::ValidationError(fmt::format("{} in the set-up file: {}", kNoEdits.name, kNoEdits.why));
 }
 
 }  // namespace corefleck

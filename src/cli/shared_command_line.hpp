@@ -16,11 +16,6 @@ namespace corefleck {
 struct RefusedOption {
   std::string_view name, why;
 };
-/// Corrections belong to one photo and its spots' numbers, and what compares photos goes by those numbers.
-inline constexpr RefusedOption kNoEdits{
-    "edits",
-    "corrections are for measure alone; this command takes the spots as they are found, so leave it out"};
-
 /// The shared options as they were typed, until all of them are known.
 struct TypedOptions {
   std::filesystem::path setup;
@@ -40,7 +35,5 @@ void check_results_folder(const std::filesystem::path& out);
 /// Defaults, then the set-up file, then the command line. Throws CLI::ValidationError, which main makes one
 /// line of.
 [[nodiscard]] SharedOptions resolved_options(const TypedOptions& typed);
-/// Throws CLI::ValidationError where a set-up file names edits and the command takes none.
-void check_no_edits(const SharedOptions& options);
 
 }  // namespace corefleck

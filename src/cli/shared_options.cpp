@@ -26,6 +26,13 @@ std::string json_text(std::string_view text) {
   return nlohmann::json(std::string(text)).dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
 }
 
+std::string json_paths(const std::vector<std::filesystem::path>& paths) {
+  if (paths.empty()) return "null";
+  std::vector<std::string> texts;
+  for (const auto& path : paths) texts.push_back(json_text(path.string()));
+  return fmt::format("[{}]", fmt::join(texts, ","));
+}
+
 constexpr std::array kStates{std::pair{"dry", FaceState::dry}, std::pair{"wet", FaceState::wet}};
 constexpr std::array kSizeClasses{std::pair{"sqrt2", SizeClasses::sqrt2},
                                   std::pair{"R5", SizeClasses::r5},
@@ -217,19 +224,18 @@ constexpr std::array kSpecs{
                1,
                [](Options& o, const Value& v) -> Fault { return choose(kSizeClasses, v, o.size_classes); },
                [](const Options& o) { return chosen_name(kSizeClasses, o.size_classes); }},
-    OptionSpec{
-        "edits",
-        "FILE.json",
-        kFace,
-        "a person's corrections, as report.html saves them (default none)",
-        OptionKind::path,
-        kAny,
-        1,
-        [](Options& o, const Value& v) -> Fault {
-          if (std::get<std::string>(v).empty()) return "must name a file";
-          return o.edits_file = std::get<std::string>(v), std::nullopt;
-        },
-        [](const Options& o) { return o.edits_file.empty() ? "null" : json_text(o.edits_file.string()); }},
+    OptionSpec{"edits",
+               "FILE.json",
+               kFace,
+               "a person's corrections, as report.html saves them; once a photo (default none)",
+               OptionKind::paths,
+               kAny,
+               1,
+               [](Options& o, const Value& v) -> Fault {
+                 if (std::get<std::string>(v).empty()) return "must name a file";
+                 return o.edits_files.emplace_back(std::get<std::string>(v)), std::nullopt;
+               },
+               [](const Options& o) { return json_paths(o.edits_files); }},
     OptionSpec{"core-at",
                "X,Y,R",
                kPlaces,
@@ -384,6 +390,7 @@ Fault set_option_from_words(SharedOptions& options, const OptionSpec& spec, std:
       return set_option(options, spec, words == "true");
     case OptionKind::text:
     case OptionKind::path:
+    case OptionKind::paths:
       return set_option(options, spec, std::string(words));
     case OptionKind::number:
     case OptionKind::whole_number:

@@ -23,8 +23,8 @@ namespace corefleck {
 struct SharedOptions {
   CalibrationSettings calibration;  ///< its `flat_frame` is read later, from the path below
   std::filesystem::path flat_frame;
-  std::filesystem::path edits_file;
-  std::shared_ptr<const Edits> edits;  ///< read later, from that path
+  std::vector<std::filesystem::path> edits_files;
+  std::shared_ptr<const Edits> edits;  ///< read later: of those files, the one that was made for this photo
   FaceState state = FaceState::unknown;
   Millimetres min_spot{0.5};
   SizeClasses size_classes = SizeClasses::sqrt2;
@@ -39,7 +39,8 @@ struct SharedOptions {
 /// A value as typed, before it is known to be possible.
 using OptionValue = std::variant<bool, std::vector<double>, std::string>;
 
-enum class OptionKind { flag, number, whole_number, numbers, text, path };
+/// `paths` may be given again, and each adds one.
+enum class OptionKind { flag, number, whole_number, numbers, text, path, paths };
 
 struct Range {
   double low;

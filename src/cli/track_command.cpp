@@ -1,5 +1,6 @@
 #include "track_command.hpp"
 
+#include "edits_files.hpp"
 #include "result_folders.hpp"
 #include "shared_command_line.hpp"
 #include "track_core.hpp"
@@ -196,12 +197,11 @@ void add_track_command(CLI::App& app, Dispatch& dispatch) {
       ->required()
       ->option_text(" ");
   add_results_folder(*command, typed->out);
-  add_shared_options(*command, typed->shared, {kNoEdits});
+  add_shared_options(*command, typed->shared);
   command->footer(kFooter);
   command->callback([typed, &dispatch] {
     check_results_folder(typed->out);
     TrackOptions options{typed->list, typed->out, resolved_options(typed->shared)};
-    check_no_edits(options.shared);
     dispatch.run = [options = std::move(options)](Terminal& terminal) {
       return run_track(options, terminal);
     };
@@ -216,7 +216,10 @@ ExitStatus run_track(const TrackOptions& options, Terminal& terminal) {
   }
   auto shared = with_flat_frame(options.shared);
   if (!shared) return refused(shared.error(), terminal);
-  const TrackPlan plan = plan_of(*std::move(cores), *shared);
+  TrackPlan plan = plan_of(*std::move(cores), *shared);
+  const auto edits = edits_of_photos(options.shared.edits_files, plan.photos);
+  if (!edits) return refused(edits.error(), terminal);
+  for (std::size_t i = 0; i < edits->size(); ++i) plan.options[i].edits = (*edits)[i];
   if (const auto error = something_in_the_way(options, plan)) return refused(*error, terminal);
   if (const auto ready = prepare_output(options.out); !ready) return refused(ready.error(), terminal);
   return TrackRun(options, plan, terminal).run();

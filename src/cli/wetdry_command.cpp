@@ -51,12 +51,11 @@ void add_wetdry_command(CLI::App& app, Dispatch& dispatch) {
   const auto typed = std::make_shared<TypedPair>();
   CLI::App* command = app.add_subcommand(
       "wetdry", "Compare one core's face dry and wet: lightness and contrast in both states.");
-  add_pair_options(
-      *command,
-      *typed,
-      "DRY",
-      "WET",
-      {kNoEdits, {"state", "wetdry takes its first photo as dry and its second as wet; leave it out"}});
+  add_pair_options(*command,
+                   *typed,
+                   "DRY",
+                   "WET",
+                   {{"state", "wetdry takes its first photo as dry and its second as wet; leave it out"}});
   command->footer(kFooter);
   command->callback([typed, &dispatch] {
     dispatch.run = [options = with_states(resolved_pair(*typed))](Terminal& terminal) {

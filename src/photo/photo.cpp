@@ -31,6 +31,10 @@ Format format_of(FileKind kind) {
   }
 }
 
+tl::unexpected<MeasureError> not_read_to_its_end() {
+  return failure(ErrorCode::unreadable_photo, "cannot be read to its end", "check the disk or the card");
+}
+
 Result<Photo> read_opened(const PhotoFile& file, const PhotoLimits& limits) {
   std::array<std::uint8_t, kMagicBytes> first{};
   const auto kind = file_kind(std::span(first).first(file.read_at(0, first)));
@@ -49,8 +53,7 @@ Result<Photo> read_opened(const PhotoFile& file, const PhotoLimits& limits) {
   photo.camera = std::move(decoded->camera);
   give_linear_light(*std::move(decoded), photo);
   digest.join();
-  if (photo.sha256.empty())
-    return failure(ErrorCode::unreadable_photo, "cannot be read to its end", "check the disk or the card");
+  if (photo.sha256.empty()) return not_read_to_its_end();
   if (file.changed_since_opened())
     return failure(ErrorCode::unreadable_photo,
                    "changed while it was read",
@@ -71,16 +74,25 @@ Result<Photo> read_without_throwing(const std::filesystem::path& path, const Pho
   }
 }
 
+tl::unexpected<MeasureError> naming(const std::filesystem::path& path, const MeasureError& error) {
+  return failure(error.code, fmt::format("{}: {}", path.filename().string(), error.what), error.hint);
+}
+
 }  // namespace
 
 Result<Photo> read_photo(const std::filesystem::path& path, const PhotoLimits& limits) {
   auto photo = read_without_throwing(path, limits);
-  if (!photo) {
-    const auto& [code, what, hint] = photo.error();
-    return failure(code, fmt::format("{}: {}", path.filename().string(), what), hint);
-  }
+  if (!photo) return naming(path, photo.error());
   photo->path = path;
   return photo;
+}
+
+Result<std::string> photo_sha256(const std::filesystem::path& path) {
+  const auto file = PhotoFile::open(path);
+  if (!file) return naming(path, file.error());
+  std::string digest = sha256_of(*file, {});
+  if (digest.empty()) return naming(path, not_read_to_its_end().value());
+  return digest;
 }
 
 }  // namespace corefleck

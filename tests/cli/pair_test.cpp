@@ -1,4 +1,4 @@
-#include "cli/program.hpp"
+#include "cli/edits_of.hpp"
 
 #include <catch2/catch.hpp>
 
@@ -211,8 +211,8 @@ TEST_CASE("pair commands: wrong command lines end with 2 and write nothing", "[c
            {{"compare", "a.jpg", "b.jpg"}, "--out"},
            {{"compare", "a.jpg", "b.jpg", "c.jpg", "--out", "out"}, "c.jpg"},
            {{"wetdry", "a.jpg", "b.jpg", "--out", "out", "--state", "wet"}, "--state"},
-           {{"compare", "a.jpg", "b.jpg", "--out", "out", "--edits", "e.json"}, "--edits: corrections"},
-           {{"wetdry", "a.jpg", "b.jpg", "--out", "out", "--edits", "e.json"}, "--edits: corrections"},
+           {{"compare", "a.jpg", "b.jpg", "--out", "out", "--edits", "e.json"}, "e.json: cannot be read"},
+           {{"wetdry", "a.jpg", "b.jpg", "--out", "out", "--edits", "e.json"}, "e.json: cannot be read"},
            {{"compare", "a.jpg", "b.jpg", "--out", "out", "--setup-second", "none.toml"}, "none.toml"}}) {
     const Run run = run_corefleck(arguments, folder.path());
     CAPTURE(run.err);
@@ -238,21 +238,34 @@ TEST_CASE("pair commands: help names both photos, the options of measure and exa
   for (const char* command : {"compare", "wetdry"}) {
     const Run run = run_corefleck({command, "--help"}, folder.path());
     CHECK(run.status == 0);
-    for (const char* word : {"--out", "--bar-length-mm", "--setup-second", "Exit status", "Examples"})
+    for (const char* word :
+         {"--out", "--bar-length-mm", "--edits", "--setup-second", "Exit status", "Examples"})
       CHECK_THAT(run.out, Contains(word));
-    CHECK_THAT(run.out, !Contains("--edits"));
     CHECK((run.out.find("--state") == std::string::npos) == (command == std::string("wetdry")));
   }
 }
 
-TEST_CASE("pair commands: edits in a set-up file are refused, not passed over", "[cli]") {
+TEST_CASE("compare: a spot struck from one photo is none there, and the other spots keep their fates",
+          "[cli]") {
   const TemporaryFolder folder;
-  write_bytes(folder.path() / "edits.toml", "edits = \"edits.json\"\n");
-  for (const char* setup : {"--setup", "--setup-second"}) {
-    const Run run =
-        run_corefleck({"compare", "a.jpg", "b.jpg", "--out", "out", setup, "edits.toml"}, folder.path());
-    CHECK(run.status == 2);
-    CHECK_THAT(run.err, Contains("edits in the set-up file: corrections"));
-  }
-  CHECK(!fs::exists(folder.path() / "out"));
+  REQUIRE(paired("compare", before(), again(), folder.path()).status == 0);
+  const fs::path out = folder.path() / "out";
+  const Row plain = csv_rows(bytes_of(out / "comparison.csv")).at(0);
+  const Row struck = csv_rows(bytes_of(out / "pair-before/spots.csv")).at(2);
+  REQUIRE(struck.at("touches_rim") == "false");
+  const auto record = nlohmann::json::parse(bytes_of(out / "pair-before/record.json"));
+  write_bytes(folder.path() / "edits.json", edits_for(record, {strike(struck)}).dump());
+  const Run run = paired("compare", before(), again(), folder.path(), {"--edits", "edits.json"});
+  CAPTURE(run.err, run.out);
+  REQUIRE(run.status == 0);
+  const Row row = csv_rows(bytes_of(out / "comparison.csv")).at(0);
+  CHECK(number(row, "steady") == number(plain, "steady") - 1);
+  const double lost = 100.0 * number(struck, "area_mm2") / number(row, "common_area_mm2");
+  CHECK(number(row, "area_fraction_before_pct") ==
+        Approx(number(plain, "area_fraction_before_pct") - lost).epsilon(0.002));
+  CHECK(row.at("area_fraction_after_pct") == plain.at("area_fraction_after_pct"));
+  for (const Row& change : csv_rows(bytes_of(out / "changes.csv")))
+    CHECK(change.at("before_ids") != struck.at("spot_id"));
+  CHECK(nlohmann::json::parse(bytes_of(out / "pair-before/record.json")).at("edits").size() == 1);
+  CHECK(nlohmann::json::parse(bytes_of(out / "pair-again/record.json")).contains("edits") == false);
 }

@@ -1,4 +1,4 @@
-#include "cli/program.hpp"
+#include "cli/edits_of.hpp"
 
 #include <catch2/catch.hpp>
 
@@ -258,15 +258,36 @@ TEST_CASE("track: a wrong list is refused by line and column, and nothing is wri
       head + "A,x,there.jpg\nA,y,too.jpg\n", {": line 2, column 2: ", ": line 3, column 2: "}, "is no date");
 }
 
-TEST_CASE("track: edits are refused on the command line and in a set-up file", "[cli]") {
+TEST_CASE("track: a spot struck at every visit is in no track", "[cli]") {
   const TemporaryFolder folder;
-  write_bytes(folder.path() / "edits.toml", "edits = \"edits.json\"\n");
-  for (const Arguments& more : {Arguments{"--edits", "edits.json"}, Arguments{"--setup", "edits.toml"}}) {
-    const Run run = tracked(folder.path(), "core,date,photo\n", more);
-    CHECK(run.status == 2);
-    CHECK_THAT(run.err, Contains("corrections are for measure alone"));
-  }
-  CHECK(!fs::exists(folder.path() / "results"));
+  put_photos(folder.path());
+  const std::string list = "core,date,photo\nB,2024-03-01,b1.jpg\nB,2026-03-01,b2.jpg\n";
+  REQUIRE(tracked(folder.path(), list).status == 0);
+  const fs::path out = folder.path() / "results";
+  const auto tracks = csv_rows(bytes_of(out / "tracks.csv"));
+  const std::string id = tracks.at(0).at("track_id");
+  Arguments edits;
+  for (const auto& [date, photo] : {std::pair{"2024-03-01", "b1"}, std::pair{"2026-03-01", "b2"}})
+    for (const Row& spot : tracks) {
+      if (spot.at("track_id") != id || spot.at("date") != date) continue;
+      const auto record = nlohmann::json::parse(bytes_of(out / photo / "record.json"));
+      const auto spots = csv_rows(bytes_of(out / photo / "spots.csv"));
+      const auto row = std::find_if(spots.begin(), spots.end(), [&](const Row& one) {
+        return one.at("spot_id") == spot.at("spot_id");
+      });
+      REQUIRE(row != spots.end());
+      write_bytes(folder.path() / (std::string(photo) + ".json"), edits_for(record, {strike(*row)}).dump());
+      edits.insert(edits.end(), {"--edits", std::string(photo) + ".json"});
+    }
+  REQUIRE(edits.size() == 4);
+  const Run run = tracked(folder.path(), list, edits);
+  CAPTURE(run.err);
+  REQUIRE(run.status == 0);
+  const auto edited = csv_rows(bytes_of(out / "tracks.csv"));
+  CHECK(edited.size() == tracks.size() - 2);
+  for (const Row& spot : edited)
+    CHECK(std::hypot(number(spot, "x_mm") - number(tracks[0], "x_mm"),
+                     number(spot, "y_mm") - number(tracks[0], "y_mm")) > 0.1);
 }
 
 TEST_CASE("track: a list that is missing, a folder, or in the way of the results is refused", "[cli]") {

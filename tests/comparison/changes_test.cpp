@@ -68,6 +68,21 @@ TEST_CASE("changes: new, gone, grown and shrunk are told apart, with areas and p
   CHECK(only(changes, ChangeKind::gone).before_ids == std::vector<int>{4});
 }
 
+TEST_CASE("changes: numbers that a person struck leave the other spots' fates as they were", "[comparison]") {
+  const DrawnCore before{.spots = {{0, 0, 3}, {10, 5, 2}, {-9, 12, 2}, {4, -15, 2}}},
+      after = turned({{0, 0, 3}, {10, 5, 3}, {-9, 12, 2}, {4, -15, 2}});
+  const auto first = drawn_core(before), second = drawn_core(after);
+  first->map.labels.setTo(0, first->map.labels == 1);
+  first->map.spots.erase(first->map.spots.begin());
+  first->figures.spots.erase(first->figures.spots.begin());
+  const FaceChanges changes =
+      compare_faces(first->to_compare(), second->to_compare(), true_registration(before, after));
+  CHECK(only(changes, ChangeKind::grown).before_ids == std::vector<int>{2});
+  CHECK(changes.count(ChangeKind::steady) == 2);
+  CHECK(changes.count_before == 3);
+  CHECK(changes.count_after == 4);
+}
+
 TEST_CASE("changes: a difference inside its uncertainty is steady", "[comparison]") {
   // Each area is known to 5 %; two photos share most of that. 0.5 % of the area is far inside.
   const FaceChanges changes = compared({.spots = {{0, 0, 3}}}, turned({{0, 0, 3.0075}}));

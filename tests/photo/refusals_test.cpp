@@ -193,6 +193,9 @@ TEST_CASE("digest: the example of FIPS 180-4 is met, and a file's digest is that
   const auto photo = read_photo(folder / "a.jpg", {});
   REQUIRE(photo);
   digest.add(bytes);
-  CHECK(photo->sha256 == digest.hexadecimal());
+  const std::string of_bytes = digest.hexadecimal();
+  CHECK(photo->sha256 == of_bytes);
+  CHECK(photo_sha256(folder / "a.jpg") == of_bytes);
+  CHECK(!photo_sha256(folder / "missing.jpg"));
   CHECK(photo->file_bytes == bytes.size());
 }

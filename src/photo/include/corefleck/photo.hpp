@@ -64,6 +64,9 @@ struct PhotoLimits {
 
 [[nodiscard]] Result<Photo> read_photo(const std::filesystem::path& path, const PhotoLimits& limits);
 
+/// SHA-256 of a photo's file without decoding it, lower-case hexadecimal: what `Photo::sha256` would be.
+[[nodiscard]] Result<std::string> photo_sha256(const std::filesystem::path& path);
+
 /// Linear luminance of a rectangle inside the photo, CV_32FC1, 1 = the file's full scale white
 /// (Y = 0.2126729 R + 0.7151522 G + 0.0721750 B on linear sRGB).
 [[nodiscard]] cv::Mat linear_luminance(const Photo& photo, const cv::Rect& area);
