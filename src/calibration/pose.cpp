@@ -140,7 +140,7 @@ FittedPose fit_pose(const Photo& photo,
                     const FoundBar& bar,
                     const FoundCard* card,
                     const CalibrationSettings& settings) {
-  PoseEvidence evidence = pose_evidence(photo, face, bar, card);
+  PoseEvidence evidence = pose_evidence(photo, face, bar, card, settings);
   PoseSolution solution = solve(evidence);
   const double usual_round_u = evidence.roundness_u();
   settle_spreads(solution, evidence);

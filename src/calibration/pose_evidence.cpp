@@ -105,6 +105,11 @@ void card_residuals(const PlaneView& view,
     residuals.push_back(faded(std::remainder(side.angle - turn, CV_PI) / side.u));
 }
 
+bool is_end(const PoseEvidence& evidence, std::size_t edge) {
+  const int index = evidence.bar.indices[edge];
+  return index == 0 || index == evidence.blocks;
+}
+
 }  // namespace
 
 std::vector<double> residuals_of(const Camera& camera, const PoseEvidence& evidence) {
@@ -118,7 +123,7 @@ std::vector<double> residuals_of(const Camera& camera, const PoseEvidence& evide
   residuals.push_back(circle.sin2 / faded_u);
   const std::vector<double> edges = fit_spacing(view, evidence.bar).residuals;
   for (std::size_t i = 0; i < edges.size(); ++i)
-    residuals.push_back(edges[i] / (evidence.edge_u * (i == 0 || i + 1 == edges.size() ? kEndEdge : 1.0)));
+    residuals.push_back(edges[i] / (evidence.edge_u * (is_end(evidence, i) ? kEndEdge : 1.0)));
   if (evidence.card != nullptr) card_residuals(view, *evidence.card, evidence.side_u(), residuals);
   residuals.push_back(camera.tilt_x / kTiltPrior_rad);
   residuals.push_back(camera.tilt_y / kTiltPrior_rad);
@@ -130,7 +135,8 @@ std::vector<double> residuals_of(const Camera& camera, const PoseEvidence& evide
 PoseEvidence pose_evidence(const Photo& photo,
                            const FoundFace& face,
                            const FoundBar& bar,
-                           const FoundCard* card) {
+                           const FoundCard* card,
+                           const CalibrationSettings& settings) {
   const double diagonal = std::hypot(photo.width_px(), photo.height_px());
   const auto& exif = photo.camera.focal_length_35mm_mm;
   const bool known = exif && *exif > 8.0 && *exif < 1200.0;
@@ -143,6 +149,7 @@ PoseEvidence pose_evidence(const Photo& photo,
   return {face,
           thinned(face.rim),
           bar,
+          settings.bar_blocks,
           card,
           {{0.5 * (photo.width_px() - 1), 0.5 * (photo.height_px() - 1)}, 0.5 * diagonal, 0.0},
           {face.ellipse.x, face.ellipse.y},

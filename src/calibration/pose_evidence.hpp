@@ -27,6 +27,7 @@ struct PoseEvidence {
   const FoundFace& face;
   std::vector<cv::Point2d> rim;  ///< thinned
   const FoundBar& bar;
+  int blocks;  ///< of the bar
   const FoundCard* card;
   LensBend straight;  ///< the frame, not bent
   cv::Point2d anchor;
@@ -45,7 +46,8 @@ struct PoseEvidence {
 [[nodiscard]] PoseEvidence pose_evidence(const Photo& photo,
                                          const FoundFace& face,
                                          const FoundBar& bar,
-                                         const FoundCard* card);
+                                         const FoundCard* card,
+                                         const CalibrationSettings& settings);
 
 /// How far the evidence is from what this camera would see, in standard deviations: the two second harmonics
 /// of the rim, the block edges from `kFirstEdgeResidual` on, the card's sides, the camera.

@@ -172,7 +172,7 @@ const cases = {
     await elsewhere.waitForFunction(() => document.getElementById("open-fault").textContent !== "");
     assert.match(await elsewhere.textContent("#open-fault"), /another photo/);
     const run = other.failure("edited", "--edits", "edits.json");
-    assert.equal(run.status, 1);
+    assert.equal(run.status, 2);
     assert.match(run.stderr, /another photo/);
     bench.close();
     other.close();
