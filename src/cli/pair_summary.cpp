@@ -32,10 +32,6 @@ void add_registration(SummaryText& summary, const Registration& registration) {
                                kSameFaceScore));
 }
 
-void add_cautions(SummaryText& summary, const SummaryRow& row, const Terminal& terminal) {
-  for (const Caution& caution : row.figures->cautions) summary.add_caution(caution, row.photo, terminal);
-}
-
 void add_scale_caution(SummaryText& summary,
                        const SummaryRow& first,
                        const SummaryRow& second,
@@ -49,6 +45,18 @@ void add_scale_caution(SummaryText& summary,
                   100.0 * *off);
   summary.text +=
       "  What to do: check --bar-length-mm, --bar-blocks and that the bar lies level with the face in both\n";
+}
+
+/// What stands below the figures of either command: why to look twice.
+void add_doubts(SummaryText& summary,
+                const SummaryRow& first,
+                const SummaryRow& second,
+                const Registration& registration,
+                const Terminal& terminal) {
+  summary.text += "  (+/-: half-width of a 95 % interval)\n";
+  add_scale_caution(summary, first, second, registration, terminal);
+  for (const SummaryRow* row : {&first, &second})
+    for (const Caution& caution : row->figures->cautions) summary.add_caution(caution, row->photo, terminal);
 }
 
 std::string lightness_pair(const std::optional<Lightness>& dry, const std::optional<Lightness>& wet) {
@@ -108,10 +116,7 @@ std::string changes_summary(const ChangesReport& report,
       "change of it",
       fmt::format(
           "{} %{}", with_u95(change, u95), std::abs(change) <= u95 ? ": no change beyond its interval" : ""));
-  summary.text += "  (+/-: half-width of a 95 % interval)\n";
-  add_scale_caution(summary, report.before, report.after, changes.registration, terminal);
-  add_cautions(summary, report.before, terminal);
-  add_cautions(summary, report.after, terminal);
+  add_doubts(summary, report.before, report.after, changes.registration, terminal);
   summary.add_files(out, kChangesFiles);
   return summary.text;
 }
@@ -139,10 +144,7 @@ std::string states_summary(const StatesReport& report,
   if (contrast.unmeasured > 0)
     summary.add_line("not compared",
                      fmt::format("{} where one of the photos is not measured", contrast.unmeasured));
-  summary.text += "  (+/-: half-width of a 95 % interval)\n";
-  add_scale_caution(summary, report.dry, report.wet, contrast.registration, terminal);
-  add_cautions(summary, report.dry, terminal);
-  add_cautions(summary, report.wet, terminal);
+  add_doubts(summary, report.dry, report.wet, contrast.registration, terminal);
   summary.add_files(out, kStatesFiles);
   return summary.text;
 }
