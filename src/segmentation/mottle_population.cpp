@@ -14,7 +14,9 @@ constexpr double kSameSize = 1.5;    // regions down to this much narrower count
 constexpr double kLargerSpot = 2.0;  // and spots up to this much wider
 constexpr double kFarLarger = 4.0;   // in width: stains and trowel marks, which tell nothing of grains
 constexpr double kEnoughMembers = 20.0;
-constexpr double kFalseAlarms = 0.05;  // regions of mottle that may pass for spots
+// Regions of mottle of one size that may pass for spots: a face has some three sizes, and one face in twenty
+// may show such a spot.
+constexpr double kFalseAlarms = 0.02;
 constexpr double kFalseShare = 0.005;  // likewise, of the spots of one size
 // Heights of mottle fall off like an exponential beyond their median, or faster. An exponential's scale is
 // 1 / ln 5 = 0.62 of q90 - median; read off rendered faces of two renderers, 0.5 leaves 2 of 13 000.
