@@ -51,7 +51,7 @@ def check_rim(truth, mask):
     s, (ox, oy) = truth["mask_px_per_mm"], truth["mask_origin"]
     angle = np.linspace(0, 2 * np.pi, 720, endpoint=False)
     stated = truth["core_diameter_mm"] / 2 + sum(c * np.cos(n * angle) + q * np.sin(n * angle) for n, c, q in truth["rim_mm"])
-    reach = truth["core_diameter_mm"] / 2 + np.arange(-0.6, 0.6, 0.25 / s)[:, None]
+    reach = truth["core_diameter_mm"] / 2 + np.arange(-0.48, 0.48, 0.25 / s)[:, None]
     column = np.rint(ox + s * reach * np.cos(angle)).astype(int)
     row = np.rint(oy - s * reach * np.sin(angle)).astype(int)
     seen = reach[0, 0] + 0.25 / s * (mask[row, column] != 65535).sum(0)
