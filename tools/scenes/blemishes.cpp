@@ -78,7 +78,7 @@ void paint_bevel(Face& face, FaceLayers& layers, const RimStyle& style, std::uin
           std::atan2(static_cast<float>(j) - face.origin, static_cast<float>(i) - face.origin);
       const float width = static_cast<float>(style.bevel_mm) *
                           (1 + 0.5f * value_noise(seed, 50 + 9 * std::cos(angle), 50 + 9 * std::sin(angle)));
-      const float edge = static_cast<float>(face.radius_mm) - std::min(width, 0.95f);
+      const float edge = static_cast<float>(face.rim.radius_at(x, -y)) - std::min(width, 0.95f);
       const float level = smooth_step(edge - 0.06f, edge + 0.12f, static_cast<float>(radius));
       layers.shade(j, i) *= 1 + level * static_cast<float>(style.bevel_gain - 1);
     }
@@ -112,7 +112,7 @@ void paint_break(Face& face, FaceLayers& layers, double arc_deg, Random& random)
   parallel_rows(face.labels.rows, [&](int j) {
     for (int i = 0; i < face.labels.cols; ++i) {
       const double x = i - face.origin, y = face.origin - j;
-      const double depth = face.radius_mm - std::hypot(x, y) / kFacePxPerMm;
+      const double depth = face.rim.radius_at(x, y) - std::hypot(x, y) / kFacePxPerMm;
       const double t = std::remainder(std::atan2(y, x) - middle, 2 * std::numbers::pi) / half;
       if (depth > deepest * 1.5 || std::abs(t) >= 1) continue;
       const float u = static_cast<float>(i) / 40, v = static_cast<float>(j) / 40;

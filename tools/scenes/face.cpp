@@ -38,10 +38,12 @@ void compose_albedo(Face& face, const FaceLayers& layers, const FaceStyle& style
   });
 }
 
+// The rim may be out of round by less than the band: what lies inside the band's circle is all face.
 void mark_outside(Face& face) {
   parallel_rows(face.labels.rows, [&](int j) {
     for (int i = 0; i < face.labels.cols; ++i)
-      if (is_beyond(face, i, j, face.radius_mm)) face.labels(j, i) = kOutsideLabel;
+      if (!face.rim.holds((i - face.origin) / kFacePxPerMm, (face.origin - j) / kFacePxPerMm))
+        face.labels(j, i) = kOutsideLabel;
   });
 }
 
@@ -89,6 +91,7 @@ void mirror(Face& face) {
   cv::flip(face.albedo, face.albedo, 1);
   cv::flip(face.labels, face.labels, 1);
   if (!face.glint.empty()) cv::flip(face.glint, face.glint, 1);
+  face.rim = face.rim.mirrored();
   for (Spot& spot : face.spots) spot.x_mm = -spot.x_mm;
   for (auto* patches : {&face.pits, &face.glints})
     for (Patch& patch : *patches) patch.x_mm = -patch.x_mm;
@@ -96,9 +99,13 @@ void mirror(Face& face) {
 
 }  // namespace
 
-Face make_face(const FaceStyle& style, std::uint64_t seed, std::uint64_t light_seed) {
+Face make_face(const FaceStyle& style,
+               const std::vector<RimHarmonic>& rim,
+               std::uint64_t seed,
+               std::uint64_t light_seed) {
   Face face{};
   face.radius_mm = style.diameter_mm / 2;
+  face.rim = Rim(face.radius_mm, rim);
   const int half = static_cast<int>(std::ceil((face.radius_mm + 0.5) * kFacePxPerMm));
   const int side = 2 * half + 1;
   face.origin = static_cast<float>(half);

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "deviations.hpp"
 #include "style.hpp"
 
 #include <opencv2/core.hpp>
@@ -33,7 +34,8 @@ struct Patch {
 
 /// The invented face in its own coordinates (before it is turned on the bench); y up.
 struct Face {
-  double radius_mm;
+  Rim rim;
+  double radius_mm;      ///< of the nominal circle
   float origin;          ///< column and row of the centre
   cv::Mat_<Rgb> albedo;  ///< continued past the rim, so that no bench colour bleeds in
   cv::Mat1w labels;      ///< as in the mask, without glints
@@ -44,6 +46,9 @@ struct Face {
   double matrix_Y, area_fraction_pct;
 };
 
-[[nodiscard]] Face make_face(const FaceStyle& style, std::uint64_t seed, std::uint64_t light_seed);
+[[nodiscard]] Face make_face(const FaceStyle& style,
+                             const std::vector<RimHarmonic>& rim,
+                             std::uint64_t seed,
+                             std::uint64_t light_seed);
 
 }  // namespace scenes

@@ -98,12 +98,12 @@ bool place_all(Layout& layout, const SceneStyle& style, const ObjectsStyle& obje
     layout.card = card;
   }
   if (objects.bar) {
-    ScaleBar bar = make_bar(objects, Random(style.seed, "bar"));
+    ScaleBar bar = make_bar(objects, style.deviations, Random(style.seed, "bar"));
     if (!place(layout, bar.sheet, random, 250)) return false;
     layout.bar = bar;
   }
   if (objects.second_bar) {
-    Sheet second = make_bar(objects, Random(style.seed, "bar")).sheet;
+    Sheet second = make_bar(objects, style.deviations, Random(style.seed, "bar")).sheet;
     if (!place(layout, second, random, 250)) return false;
     layout.others.push_back(second);
   }
@@ -140,6 +140,9 @@ Layout make_layout(const SceneStyle& style, cv::Size frame) {
         if (place(layout, sheet, random, 150)) layout.others.push_back(sheet);
       }
       if (!style.objects.core) layout.cores.clear();
+      // Last, so that nothing lies elsewhere for it.
+      if (layout.card) put_off(*layout.card, style.deviations);
+      if (layout.bar) put_off(*layout.bar, style.deviations);
       return layout;
     }
     if (attempt % 6 != 5) continue;

@@ -52,7 +52,7 @@ void render_scene(const Request& request, std::uint64_t seed) {
   const std::string name = fmt::format("{}-{:04}", family, seed);
   const std::string photo_name = name + "." + request.format;
   const Layout layout = make_layout(style, {request.width, request.height});
-  const Face face = make_face(style.face, seed, style.light_seed);
+  const Face face = make_face(style.face, style.deviations.rim, seed, style.light_seed);
   const Light light = make_light(style, layout, face);
   const Bench bench = make_bench(style.bench, layout.camera, style.bench_seed);
   const cv::Mat3w photo = render_photo(style, layout, bench, light, face);

@@ -102,7 +102,9 @@ class Painter {
                 dy = mm.y - static_cast<float>(core.centre_mm.y);
     const float radius = static_cast<float>(core.radius_mm), far = dx * dx + dy * dy;
     if (far > (radius + 1) * (radius + 1)) return 0;
-    return clamp_unit((radius - std::sqrt(far)) / px_mm_ + 0.5f);
+    const cv::Point2f at = texel(core, mm);  // the rim turns with the core
+    const auto rim = static_cast<float>(face_.rim.radius_at(at.x - face_.origin, face_.origin - at.y));
+    return clamp_unit((rim - std::sqrt(far)) / px_mm_ + 0.5f);
   }
 
   [[nodiscard]] cv::Point2f texel(const CorePlace& core, cv::Point2f mm) const {

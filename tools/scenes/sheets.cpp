@@ -83,14 +83,18 @@ std::string invented_line(Random& random, int words) {
 }  // namespace
 
 cv::Point2d Sheet::to_plane(double u, double v) const {
+  // The shift is stated at the place that is looked for; it is so small that four rounds settle it.
+  cv::Point2d at(u, v);
+  for (int round = 0; round < 4; ++round) at = cv::Point2d(u, v) + shift.at(at.x, at.y);
   const double c = std::cos(angle), s = std::sin(angle);
-  return {centre.x + c * u - s * v, centre.y + s * u + c * v};
+  return {centre.x + c * at.x - s * at.y, centre.y + s * at.x + c * at.y};
 }
 
 cv::Point2f Sheet::to_sheet(cv::Point2f mm) const {
   const float c = std::cos(static_cast<float>(angle)), s = std::sin(static_cast<float>(angle));
   const float x = mm.x - static_cast<float>(centre.x), y = mm.y - static_cast<float>(centre.y);
-  return {c * x + s * y, c * y - s * x};
+  const cv::Point2f at(c * x + s * y, c * y - s * x);
+  return at - cv::Point2f(shift.at(at.x, at.y));
 }
 
 std::array<cv::Point2d, 4> Sheet::corners(float u0, float v0, float u1, float v1) const {
@@ -189,7 +193,34 @@ void print_figures(
 
 }  // namespace
 
-ScaleBar make_bar(const ObjectsStyle& style, Random random) {
+namespace {
+
+// Without the line through first and last edge, which `put_off` gives the whole sheet: a strip that ends with
+// its blocks ends where they do.
+double edge_off(const Deviations& deviations, std::size_t edge) {
+  const auto& off = deviations.bar_edges_mm;
+  if (off.empty()) return 0;
+  const double part = static_cast<double>(edge) / static_cast<double>(off.size() - 1);
+  return off[edge] - (off.front() * (1 - part) + off.back() * part);
+}
+
+std::vector<float> block_edges(const ScaleBar& bar,
+                               const ObjectsStyle& style,
+                               const Deviations& deviations,
+                               bool first_is_dark) {
+  std::vector<float> edges;
+  for (int edge = 0; edge <= style.bar_blocks; ++edge) {
+    const bool inner = edge > 0 && edge < style.bar_blocks, dark_follows = (edge % 2 == 0) == first_is_dark;
+    const double spread = inner ? (dark_follows ? -1 : 1) * deviations.ink_spread_mm : 0;
+    edges.push_back(bar.u0 + static_cast<float>(edge * style.block_mm + spread +
+                                                edge_off(deviations, static_cast<std::size_t>(edge))));
+  }
+  return edges;
+}
+
+}  // namespace
+
+ScaleBar make_bar(const ObjectsStyle& style, const Deviations& deviations, Random random) {
   ScaleBar bar;
   const double white_Y = random.uniform(0.72, 0.88), dark_Y = style.bar_dark_Y;
   const float length = static_cast<float>(style.bar_blocks * style.block_mm),
@@ -213,15 +244,33 @@ ScaleBar make_bar(const ObjectsStyle& style, Random random) {
   bar.u1 = length / 2;
   const float low = -sheet.half_height + below;
   bar.v = low + height / 2;
-  for (int block = 0; block < style.bar_blocks; ++block) {
-    const bool dark = (block % 2 == 0) == (flush ? style.first_block_dark : first_dark);
-    const float u = bar.u0 + static_cast<float>(block * style.block_mm);
+  const bool first_is_dark = flush ? style.first_block_dark : first_dark;
+  bar.edges = block_edges(bar, style, deviations, first_is_dark);
+  for (std::size_t block = 0; block + 1 < bar.edges.size(); ++block) {
+    const bool dark = (block % 2 == 0) == first_is_dark;
     sheet.bands.push_back(
-        {u, low, u + static_cast<float>(style.block_mm), low + height, grey(dark ? dark_Y : white_Y)});
+        {bar.edges[block], low, bar.edges[block + 1], low + height, grey(dark ? dark_Y : white_Y)});
   }
   sheet.tooth = 0.006f;
   if (figures) print_figures(bar, style, low, style.dark_strip, random);
   return bar;
+}
+
+void put_off(GreyCard& card, const Deviations& deviations) {
+  const auto& off = deviations.card_corners_mm;
+  const double w = card.sheet.half_width, h = card.sheet.half_height;
+  card.sheet.shift = {0.25 * (off[0] + off[1] + off[2] + off[3]),
+                      0.25 / w * (off[1] + off[2] - off[0] - off[3]),
+                      0.25 / h * (off[2] + off[3] - off[0] - off[1]),
+                      0.25 / (w * h) * (off[0] + off[2] - off[1] - off[3])};
+}
+
+void put_off(ScaleBar& bar, const Deviations& deviations) {
+  const auto& off = deviations.bar_edges_mm;
+  if (off.empty()) return;
+  const double length = bar.u1 - bar.u0;
+  const double longer = deviations.bar_length + (off.back() - off.front()) / length;
+  bar.sheet.shift = {{0.5 * (off.front() + off.back()), 0}, {longer, 0}, {}, {}};
 }
 
 cv::Mat1b draw_writing(float width_mm, float height_mm, float px_per_mm, float line_mm, Random& random) {

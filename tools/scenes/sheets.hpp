@@ -1,5 +1,6 @@
 #pragma once
 
+#include "deviations.hpp"
 #include "random.hpp"
 #include "style.hpp"
 
@@ -16,11 +17,20 @@ struct Band {
   Rgb albedo;
 };
 
+/// How far a place of a sheet lies from where it belongs: linear along u and along v.
+struct Shift {
+  cv::Point2d all{}, along_u{}, along_v{}, along_both{};
+  [[nodiscard]] cv::Point2d at(double u, double v) const {
+    return all + u * along_u + v * along_v + u * v * along_both;
+  }
+};
+
 /// A flat thing in the plane of the face: bands in painter's order, then ink. Edges are not sampled but
 /// integrated over the pixel's width, so that an edge lies where it should to a small part of a pixel.
 struct Sheet {
   cv::Point2d centre{};
   double angle = 0;
+  Shift shift;  ///< of a sheet that is not cut or printed as it should be
   float half_width = 0, half_height = 0;
   std::vector<Band> bands;
   cv::Mat1b ink;  ///< 255 = full ink; covers the sheet, rows downwards
@@ -43,11 +53,15 @@ struct GreyCard {
 
 struct ScaleBar {
   Sheet sheet;
-  float u0, u1, v;  ///< ends and middle line of the block pattern
+  float u0, u1, v;           ///< ends and middle line of the block pattern
+  std::vector<float> edges;  ///< u of the edges of the blocks
 };
 
 [[nodiscard]] GreyCard make_card(const ObjectsStyle& style, Random random);
-[[nodiscard]] ScaleBar make_bar(const ObjectsStyle& style, Random random);
+[[nodiscard]] ScaleBar make_bar(const ObjectsStyle& style, const Deviations& deviations, Random random);
+/// Puts off the corners of a card, and the ends of a bar and with them the whole print.
+void put_off(GreyCard& card, const Deviations& deviations);
+void put_off(ScaleBar& bar, const Deviations& deviations);
 [[nodiscard]] Sheet make_paper(double card_reflectance, Random& random);
 
 /// Lines of invented writing as an ink mask.

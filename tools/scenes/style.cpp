@@ -271,6 +271,8 @@ SceneStyle choose_style(std::uint64_t seed, const std::string& family, const Ove
   scene.camera = choose_camera(scene, set);
   scene.bench = choose_bench(scene);
   scene.light = choose_light(scene, set);
+  if (!set.flag("perfect_objects"))
+    scene.deviations = draw_deviations(seed, scene.face.diameter_mm / 2, scene.objects.bar_blocks);
   return scene;
 }
 

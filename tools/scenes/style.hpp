@@ -1,5 +1,6 @@
 #pragma once
 
+#include "deviations.hpp"
 #include "request.hpp"
 
 #include <opencv2/core.hpp>
@@ -116,6 +117,7 @@ struct SceneStyle {
   BenchStyle bench;
   LightStyle light;
   ObjectsStyle objects;
+  Deviations deviations;
 };
 
 [[nodiscard]] SceneStyle choose_style(std::uint64_t seed,

@@ -33,6 +33,7 @@ cv::Point2d turned(double x, double y, double turn) {
 cv::Mat1w turned_mask(const Face& face, double turn) {
   cv::Mat1w mask(face.labels.size());
   const double c = std::cos(turn), s = std::sin(turn);
+  const Rim rim = face.rim.turned(turn);
   parallel_rows(mask.rows, [&](int j) {
     const double y = face.origin - j;
     for (int i = 0; i < mask.cols; ++i) {
@@ -40,7 +41,7 @@ cv::Mat1w turned_mask(const Face& face, double turn) {
       const int column = static_cast<int>(std::lround(face.origin + c * x + s * y)),
                 row = static_cast<int>(std::lround(face.origin - (c * y - s * x)));
       const bool known = column >= 0 && row >= 0 && column < mask.cols && row < mask.rows;
-      const bool outside = !known || std::hypot(x, y) > face.radius_mm * kFacePxPerMm;
+      const bool outside = !known || !rim.holds(x / kFacePxPerMm, y / kFacePxPerMm);
       mask(j, i) = outside ? kOutsideLabel : face.labels(row, column);
       if (!outside && mask(j, i) == kOutsideLabel) mask(j, i) = 0;
       if (!outside && !face.glint.empty() && face.glint(row, column) > 0.5f) mask(j, i) = kGlintLabel;
@@ -91,11 +92,14 @@ void add_geometry(Json& truth, const SceneStyle& style, const Layout& layout) {
   truth["bar_blocks"] = style.objects.bar_blocks;
   truth["card_reflectance"] = style.objects.card_reflectance;
   truth["bar_ends_px"] = nullptr;
+  truth["bar_edges_mm"] = Json::array();
   truth["card_corners_px"] = nullptr;
   if (layout.bar) {
     const ScaleBar& bar = *layout.bar;
-    truth["bar_ends_px"] =
-        points(camera, {bar.sheet.to_plane(bar.u0, bar.v), bar.sheet.to_plane(bar.u1, bar.v)});
+    const cv::Point2d first = bar.sheet.to_plane(bar.edges.front(), bar.v);
+    truth["bar_ends_px"] = points(camera, {first, bar.sheet.to_plane(bar.edges.back(), bar.v)});
+    for (const float edge : bar.edges)
+      truth["bar_edges_mm"].push_back(cv::norm(bar.sheet.to_plane(edge, bar.v) - first));
   }
   if (layout.card) {
     const Band& grey = layout.card->grey;
@@ -127,6 +131,10 @@ void add_face(Json& truth, const Face& face, double turn) {
     }
     return all;
   };
+  truth["rim_mm"] = Json::array();
+  const Rim rim = face.rim.turned(turn);
+  for (const RimHarmonic& h : rim.harmonics()) truth["rim_mm"].push_back({h.order, h.cos_mm, h.sin_mm});
+  truth["face_area_mm2"] = face.rim.area_mm2();
   const double matrix_L = lightness(face.matrix_Y);
   truth["matrix_Y"] = face.matrix_Y;
   truth["matrix_L"] = matrix_L;

@@ -11,17 +11,20 @@ SUPER = 2
 
 @dataclass
 class Decal:
-    """Flat thing: linear RGB reflectance and cover (0 to 1) at `px_per_mm`, centred on its pose."""
+    """Flat thing: linear RGB reflectance and cover (0 to 1) at `px_per_mm`, centred on its pose; `form` 3 x 3 bends its own mm."""
     rgb: np.ndarray
     alpha: np.ndarray
     px_per_mm: float
     pose: pinhole.Pose
+    form: np.ndarray | None = None
 
     def to_plane(self):
         """3 x 3 taking decal pixels to plane mm."""
         h, w = self.alpha.shape
         s, a = self.px_per_mm, np.radians(self.pose.angle_deg)
         local = np.array([[1 / s, 0, -(w - 1) / 2 / s], [0, -1 / s, (h - 1) / 2 / s], [0, 0, 1]])
+        if self.form is not None:
+            local = self.form @ local
         c, q = np.cos(a), np.sin(a)
         return np.array([[c, -q, self.pose.x], [q, c, self.pose.y], [0, 0, 1]]) @ local
 

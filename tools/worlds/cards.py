@@ -87,8 +87,8 @@ class CardPlan:
         self.holder_y = rng.choice([0.03, 0.06, 0.75, 0.88])
 
 
-def make_card(rng, plan, pose, s):
-    """Texture of the card and the corners of its grey area in plane mm."""
+def make_card(rng, plan, pose, s, deviations):
+    """Texture of the card and the corners of its grey area in its own mm, as they should be."""
     s = min(s, 24)
     layer = np.zeros((round(plan.outer_h * s), round(plan.outer_w * s), 3), np.float32)
     layer[:] = grey(plan.holder_y, rng, 0.01)
@@ -113,7 +113,7 @@ def make_card(rng, plan, pose, s):
     alpha = rounded(plan.outer_w, plan.outer_h, s, plan.corner)
     corners = np.array([[0, 0], [plan.w, 0], [plan.w, plan.h], [0, plan.h]]) + [x0, y0]
     local = (corners - [layer.shape[1] / 2 / s, layer.shape[0] / 2 / s]) * [1, -1]
-    return Decal(layer, alpha[: layer.shape[0], : layer.shape[1]], s, pose), pose.to_plane(local)
+    return Decal(layer, alpha[: layer.shape[0], : layer.shape[1]], s, pose, deviations.card), local
 
 
 class BarPlan:
@@ -145,32 +145,32 @@ class BarPlan:
             self.full_h = self.outer_h
 
 
-def paint_blocks(layer, s, plan, x0, y0, count, along_y, ink):
-    """Alternating blocks of plan.length / plan.blocks from (x0, y0) mm, along x or down along y."""
-    step = plan.length / plan.blocks
-    for k in range(count):
+def paint_blocks(layer, s, plan, x0, y0, edges, along_y, ink):
+    """Alternating blocks between `edges` (mm from (x0, y0)), along x or down along y."""
+    for k in range(len(edges) - 1):
         tone = plan.dark if (k % 2 == 0) == plan.first_dark else plan.light
-        a, b = k * step, (k + 1) * step
+        a, b = edges[k], edges[k + 1]
         rect = (x0, y0 + a, x0 + plan.thick, y0 + b) if along_y else (x0 + a, y0, x0 + b, y0 + plan.thick)
         box(layer, s, *rect, grey(tone))
     if plan.outline:
-        t = 0.15
-        span = count * step
-        w, h = (plan.thick, span) if along_y else (span, plan.thick)
-        lines = [(x0, y0, x0 + t, y0 + h), (x0 + w - t, y0, x0 + w, y0 + h)]
-        lines += [(x0, y0, x0 + w, y0 + t), (x0, y0 + h - t, x0 + w, y0 + h)]
+        t, first, last = 0.15, edges[0], edges[-1]
+        left, right = (x0, x0 + plan.thick) if along_y else (x0 + first, x0 + last)
+        top, foot = (y0 + first, y0 + last) if along_y else (y0, y0 + plan.thick)
+        lines = [(left, top, left + t, foot), (right - t, top, right, foot)]
+        lines += [(left, top, right, top + t), (left, foot - t, right, foot)]
         for line in lines:
             box(layer, s, *line, ink)
 
 
-def make_bar(rng, plan, pose, s):
-    """Texture of the bar and the middles of its two end edges in plane mm."""
+def make_bar(rng, plan, pose, s, deviations):
+    """Texture of the bar and the middles of its block edges in plane mm."""
     s = float(max(s, 24))
     layer = np.zeros((round(plan.full_h * s), round(plan.outer_w * s), 3), np.float32)
     layer[:] = grey(plan.strip, rng, 0.01)
     ink = grey(0.04 if plan.strip > 0.3 else 0.8)
     x0, y0 = plan.end, plan.above
-    paint_blocks(layer, s, plan, x0, y0, plan.blocks, False, ink)
+    edges = deviations.edges(plan.length, plan.blocks)
+    paint_blocks(layer, s, plan, x0, y0, edges, False, ink)
     step = plan.length / plan.blocks
     base = y0 + plan.thick
     face = font(rng, 2.4 * s)
@@ -182,11 +182,11 @@ def make_bar(rng, plan, pose, s):
     alpha = np.ones(layer.shape[:2], np.float32)
     if plan.arm:
         top = plan.outer_h + plan.arm_gap
-        paint_blocks(layer, s, plan, x0, top, plan.arm_blocks, True, ink)
+        paint_blocks(layer, s, plan, x0, top, edges[:plan.arm_blocks + 1], True, ink)
         alpha[round(plan.outer_h * s):, round((x0 + plan.thick + plan.below) * s):] = 0
     layer *= (1 + 0.006 * cv2.resize(fields.white(rng, 64, 256), alpha.shape[::-1]))[:, :, None]
-    ends = np.array([[x0, y0 + plan.thick / 2], [x0 + plan.length, y0 + plan.thick / 2]])
-    local = (ends - [layer.shape[1] / 2 / s, layer.shape[0] / 2 / s]) * [1, -1]
+    places = np.column_stack([x0 + edges, np.full(len(edges), y0 + plan.thick / 2)])
+    local = (places - [layer.shape[1] / 2 / s, layer.shape[0] / 2 / s]) * [1, -1]
     return Decal(layer, alpha, s, pose), pose.to_plane(local)
 
 

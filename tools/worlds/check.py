@@ -40,11 +40,23 @@ def check_areas(truth, mask):
     pits = sum(p["area_mm2"] for p in truth["pits"])
     if count[65001] - pits > 1e-3 * max(pits, 1):
         problems.append("pit areas differ")
-    radius = truth["core_diameter_mm"] / 2
-    disc = (np.pi * radius ** 2 - (mask != 65535).sum() / truth["mask_px_per_mm"] ** 2) / (np.pi * radius ** 2)
+    disc = 1 - (mask != 65535).sum() / truth["mask_px_per_mm"] ** 2 / truth["face_area_mm2"]
     if abs(disc) > 2e-4:
         problems.append(f"disc area off by {disc:.5f}")
     return problems, worst
+
+
+def check_rim(truth, mask):
+    """The mask's outline must be the rim that is stated, all around; largest miss in mm."""
+    s, (ox, oy) = truth["mask_px_per_mm"], truth["mask_origin"]
+    angle = np.linspace(0, 2 * np.pi, 720, endpoint=False)
+    stated = truth["core_diameter_mm"] / 2 + sum(c * np.cos(n * angle) + q * np.sin(n * angle) for n, c, q in truth["rim_mm"])
+    reach = truth["core_diameter_mm"] / 2 + np.arange(-0.48, 0.48, 0.25 / s)[:, None]
+    column = np.rint(ox + s * reach * np.cos(angle)).astype(int)
+    row = np.rint(oy - s * reach * np.sin(angle)).astype(int)
+    seen = reach[0, 0] + 0.25 / s * (mask[row, column] != 65535).sum(0)
+    miss = float(np.abs(seen - stated).max())
+    return ([f"rim off by {miss:.3f} mm"] if miss > 1.5 / s else []), miss
 
 
 def spot_contrasts(truth, mask, face):
@@ -97,8 +109,9 @@ def check_bar(photo, truth):
     t, line, length = bar_profile(photo, truth, 8001)
     blocks = truth["bar_blocks"]
     problems = []
-    if abs(length - truth["bar_length_mm"]) > 1e-3 * length:
-        problems.append(f"bar ends are {length:.3f} mm apart")
+    edges = np.array(truth["bar_edges_mm"])
+    if abs(length - edges[-1]) > 1e-6 * length or np.abs(edges - np.arange(blocks + 1) * truth["bar_length_mm"] / blocks).max() > 0.4:
+        problems.append(f"bar ends are {length:.3f} mm apart, edges at {edges.round(3)}")
     middles = np.array([np.median(line[(t > (k + 0.25) / blocks) & (t < (k + 0.75) / blocks)]) for k in range(blocks)])
     if not (np.diff(middles)[::2] * np.sign(np.diff(middles)[0]) > 0).all() or not (
             np.diff(middles)[1::2] * np.sign(np.diff(middles)[0]) < 0).all():
@@ -106,9 +119,10 @@ def check_bar(photo, truth):
     miss = []
     for k in range(1, blocks):
         half = (middles[k - 1] + middles[k]) / 2
-        near = np.abs(t - k / blocks) < 0.25 / blocks
+        at = edges[k] / length
+        near = np.abs(t - at) < 0.25 / blocks
         cross = np.nonzero(np.diff(np.sign(line[near] - half)))[0]
-        miss.append(np.abs(t[near][cross] - k / blocks).min() * length / truth["mm_per_px"] if len(cross) else 9.0)
+        miss.append(np.abs(t[near][cross] - at).min() * length / truth["mm_per_px"] if len(cross) else 9.0)
     if max(miss) > 1.0:
         problems.append(f"bar edge off by {max(miss):.2f} px")
     return problems, float(max(miss))
@@ -158,7 +172,8 @@ def check_one(path):
     bar, miss = check_bar(photo, truth)
     level = check_card(photo, truth, face, mask)
     clipped = 100 * float((face[(mask < 60001)] > 0.98).mean())
-    problems += found + seen + bar
+    rim, _ = check_rim(truth, mask)
+    problems += found + rim + seen + bar
     line = (f"{truth['photo']:28s} spots {len(truth['spots']):3d}  contrast seen/stated {ratio:5.2f}  bar miss {miss:4.2f} px  "
             f"face/card {level:5.2f}  light {truth['light_change_pct']:4.1f} %  clipped {clipped:4.2f} %")
     return problems, line

@@ -26,12 +26,13 @@ def main(argv=None):
     parser.add_argument("--family", default="all", choices=("all",) + scene.FAMILIES)
     parser.add_argument("--width", type=int, default=4000)
     parser.add_argument("--height", type=int, default=3000)
+    parser.add_argument("--perfect-objects", action="store_true", help="rim round, card square, bar exact")
     args = parser.parse_args(argv)
     cv2.setRNGSeed(1)
     os.makedirs(args.out, exist_ok=True)
     for seed in args.seeds:
         family = scene.FAMILIES[(seed - 1) % len(scene.FAMILIES)] if args.family == "all" else args.family
         start = time.time()
-        truth = scene.render(args.out, family, seed, args.width, args.height)
+        truth = scene.render(args.out, family, seed, args.width, args.height, args.perfect_objects)
         print(f"{truth['photo']}: {len(truth['spots'])} spots, {time.time() - start:.1f} s", file=sys.stderr)
     return 0

@@ -102,26 +102,27 @@ def paint(rng, plan, grid):
     return np.clip(y, 0.01, 0.92), layer, pits
 
 
-def make_face(rng, plan, diameter_mm, px_per_mm):
+def make_face(rng, plan, diameter_mm, px_per_mm, deviations):
     """Paint the face and take its truth from the full-resolution fields."""
     grid = plaster.FaceGrid(diameter_mm, px_per_mm)
+    grid.put_rim_off(deviations)
     y, layer, pits = paint(rng, plan, grid)
     cover = chip_cover(rng, grid, plan.chips)
     if plan.broken:
         cover = np.minimum(cover, broken_cover(rng, grid))
     glare = np.zeros(grid.size, np.float32)
     if plan.glint_share > 0:
-        glare = film.glint_map(rng, grid, cover < 0.99, plan.glint_share)
-    rim = np.clip((grid.radius - np.sqrt(grid.r2)) * grid.s + 0.5, 0, 1)
+        glare = film.glint_map(rng, grid, cover < 0.99, plan.glint_share) * grid.solid
+    rim = np.clip((grid.rim - np.sqrt(grid.r2)) * grid.s + 0.5, 0, 1)
     rgb = colour(rng, plan, y, np.clip(layer.rise, 0, 1))
-    missing = (cover < 0.5) & grid.inside
-    labels = np.where(missing, 0, layer.labels)
+    missing = (cover < 0.5) & grid.solid
+    labels = np.where(missing | ~grid.solid, 0, layer.labels)
     mask = labels.astype(np.uint16)
     mask[(pits > 0) & (labels == 0)] = PIT
     mask[missing] = MISSING
     truth = face_truth(grid, y, labels, mask, layer)
-    mask[(glare >= 0.5) & ~missing & grid.inside] = GLINT
-    mask[~grid.inside] = OUTSIDE
+    mask[(glare >= 0.5) & ~missing & grid.solid] = GLINT
+    mask[~grid.solid] = OUTSIDE
     truth["glints"] = region_list(grid, mask == GLINT)
     face = Face(grid, y, rgb, (cover * rim).astype(np.float32), glare, mask, truth)
     return face
@@ -159,12 +160,12 @@ def spot_list(grid, y, labels, layer):
 def face_truth(grid, y, labels, mask, layer):
     """Figures of the face as TRUTH.md defines them (glints not yet on the mask)."""
     listed = spot_list(grid, y, labels, layer)
-    matrix_y = float(y[(mask == 0) & grid.inside].mean())
+    matrix_y = float(y[(mask == 0) & grid.solid].mean())
     band = grid.r2 <= (grid.radius - 1.0) ** 2
     missing = (mask == MISSING) & band
     face_px = int(band.sum()) - int(missing.sum())
     truth = {"matrix_Y": round(matrix_y, 6), "matrix_L": round(lightness(matrix_y), 4), "spot_L": None, "contrast_dL": None,
-             "spots": listed, "pits": region_list(grid, mask == PIT),
+             "spots": listed, "pits": region_list(grid, (mask == PIT) & grid.solid),
              "area_fraction_pct": round(100 * int(((labels > 0) & band).sum()) / face_px, 6),
              "missing_area_in_band_mm2": round(int(missing.sum()) / grid.s ** 2, 4)}
     if listed:

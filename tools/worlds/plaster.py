@@ -19,6 +19,19 @@ class FaceGrid:
         axis = (np.arange(self.n, dtype=np.float32) - self.o) / self.s
         self.r2 = axis[None, :] ** 2 + axis[:, None] ** 2
         self.inside = self.r2 <= self.radius ** 2
+        self.rim = np.float32(self.radius)
+        self.solid = self.inside
+
+    def put_rim_off(self, deviations):
+        """`rim`: distance of the real rim in each pixel's direction, mm; `solid`: what lies within it. `inside` stays the nominal
+        circle, by which everything else is drawn."""
+        if not deviations.rim:
+            return
+        axis = (np.arange(self.n) - self.o) / self.s
+        turn = np.linspace(-np.pi, np.pi, 4097)
+        stray = np.interp(np.arctan2(-axis[:, None], axis[None, :]), turn, deviations.rim_stray(turn))
+        self.rim = (self.radius + stray).astype(np.float32)
+        self.solid = self.r2 <= self.rim ** 2
 
     @property
     def size(self):

@@ -5,11 +5,12 @@ import os
 import cv2
 import numpy as np
 
-from . import benches, canvas, cards, develop, light, objects, pinhole
+from . import benches, canvas, cards, develop, deviations, light, objects, pinhole
 from .canvas import Decal
 from .face import FacePlan, lightness, make_face
 
 DIAMETER_MM = 88.9
+OFF_STREAM = 1  # beside the seed of everything else, for how far the objects are off
 FAMILIES = ("textures", "benches", "cards", "bars", "phone", "window", "film", "aggregate", "nospots", "coloured", "lruler",
             "raised", "broken", "shadow")
 
@@ -148,16 +149,17 @@ def expose(rng, lit, cover):
     return float((rng.uniform(1.0, 1.15) if rng.random() < 0.04 else rng.uniform(0.5, 0.93)) / peak)
 
 
-def build(rng, family, width, height):
+def build(rng, family, width, height, off_seed):
     """Everything but the files: (8-bit photo, truth dictionary, mask, develop plan, focal length, EXIF wanted)."""
     face_plan = plan_face(rng, family)
     card_plan, bar_plan, options = plan_things(rng, family)
+    off = deviations.Deviations() if off_seed is None else deviations.draw(off_seed, card_plan, bar_plan)
     drop = 5.0 if family == "raised" else 0.0
     card_z = float(rng.choice([0.0, -drop])) if drop else 0.0
     sizes = [(card_plan.outer_w, card_plan.outer_h), (bar_plan.outer_w, bar_plan.full_h)]
     free = family in ("benches", "bars") or rng.random() < 0.3
     camera, poses = pinhole.arrange(rng, width, height, DIAMETER_MM / 2, [sizes[0] + (card_z,), sizes[1] + (0.0,)], free)
-    face = make_face(rng, face_plan, DIAMETER_MM, float(np.clip(np.ceil(1.1 / camera.mm_per_px), 20, 34)))
+    face = make_face(rng, face_plan, DIAMETER_MM, float(np.clip(np.ceil(1.1 / camera.mm_per_px), 20, 34)), off)
 
     photo = np.zeros((height, width, 3), np.float32)
     bench = str(rng.choice(benches.NAMES)) if family in ("benches", "window", "raised", "broken") or rng.random() < 0.5 else "plain"
@@ -173,11 +175,14 @@ def build(rng, family, width, height):
     circle = pinhole.circle(DIAMETER_MM / 2, 180)
     canvas.shade(photo, [pinhole.project(h, 1.01 * circle + rng.uniform(-1, 1, 2))], rng.uniform(0.6, 2.5) * px, rng.uniform(0.3, 0.7))
     if drop:
-        side_wall(rng, photo, camera, circle, drop, face_plan.matrix_y * 0.55)
+        around = np.arctan2(circle[:, 1], circle[:, 0])
+        outline = circle * (1 + off.rim_stray(around) / (DIAMETER_MM / 2))[:, None]
+        side_wall(rng, photo, camera, outline, drop, face_plan.matrix_y * 0.55)
         side_wall(rng, photo, camera, poses[1].to_plane(pinhole.rect(*sizes[1])), drop, 0.1)
     s = 1.3 * px
-    card, card_corners = cards.make_card(rng, card_plan, poses[0], s)
-    bar, bar_ends = cards.make_bar(rng, bar_plan, poses[1], s)
+    card, card_local = cards.make_card(rng, card_plan, poses[0], s, off)
+    card_corners = poses[0].to_plane(pinhole.project(off.card, card_local))
+    bar, bar_edges = cards.make_bar(rng, bar_plan, poses[1], s, off)
     measured, glare = np.zeros((height, width), np.float32), np.zeros((height, width), np.float32)
     canvas.lay(photo, card, camera, measured)
     canvas.lay(photo, bar, camera, measured)
@@ -186,7 +191,7 @@ def build(rng, family, width, height):
     canvas.lay(np.zeros_like(photo), Decal(face.rgb * 0, face.cover, face.grid.s, pinhole.Pose(0, 0, 0)), camera, measured)
 
     light_plan = light.plan_light(rng, family)
-    light_plan.shadow, on_card = choose_shadow(rng, family, card_corners)
+    light_plan.shadow, on_card = choose_shadow(rng, family, poses[0].to_plane(card_local))
     lamps = light.light_map(light_plan, camera)
     photo = before * lamps
     photo *= expose(rng, photo, measured)
@@ -201,7 +206,9 @@ def build(rng, family, width, height):
         "family": family, "options": options, "width": width, "height": height, "mm_per_px": camera.mm_per_px,
         "tilt_deg": camera.tilt_deg, "focal_px": camera.focal_px, "homography_mm_to_px": [float(v) for v in h.ravel()],
         "core_diameter_mm": DIAMETER_MM, "bar_length_mm": bar_plan.length, "bar_blocks": bar_plan.blocks,
-        "card_reflectance": card_plan.reflectance, "bar_ends_px": [float(v) for v in pinhole.project(h, bar_ends).ravel()],
+        "card_reflectance": card_plan.reflectance, "bar_ends_px": [float(v) for v in pinhole.project(h, bar_edges[[0, -1]]).ravel()],
+        "bar_edges_mm": [float(v) for v in np.linalg.norm(bar_edges - bar_edges[0], axis=1)],
+        "rim_mm": off.rim, "face_area_mm2": float(np.pi * ((DIAMETER_MM / 2) ** 2 + sum(c * c + s * s for _, c, s in off.rim) / 2)),
         "card_corners_px": [float(v) for v in pinhole.project(camera.homography(card_z), card_corners).ravel()],
         "light_change_pct": light.change_over_face(lamps, camera, DIAMETER_MM / 2), "wet": face_plan.wet,
         "blur_sigma_px": dev.blur_sigma, "noise": dev.describe(), "bench": bench, "shadow_on_card": on_card, **face.truth,
@@ -218,17 +225,17 @@ def fracture(rng, photo, camera, face, plan):
     from . import fields
     rough = fields.photo_field(rng, grid.size, 3, "gravel") + fields.spectral(rng, grid.size, 2)
     y = plan.matrix_y * rng.uniform(0.4, 0.9) * np.exp(0.25 * rough)
-    rim = np.clip((grid.radius - rng.uniform(0.3, 2.0) - np.sqrt(grid.r2)) * grid.s + 0.5, 0, 1)
+    rim = np.clip((grid.rim - rng.uniform(0.3, 2.0) - np.sqrt(grid.r2)) * grid.s + 0.5, 0, 1)
     rgb = (y[:, :, None] * cards.grey(1.0)).astype(np.float32)
     canvas.lay(photo, Decal(rgb, rim.astype(np.float32), grid.s, pinhole.Pose(0, 0, 0, -2.0)), camera)
     return photo
 
 
-def render(out_dir, family, seed, width, height):
+def render(out_dir, family, seed, width, height, perfect_objects=False):
     """Render one world and write its three files; returns the truth."""
     index = FAMILIES.index(family)
     rng = np.random.default_rng([seed, index, 20260417])
-    image, truth, mask, dev, focal35 = build(rng, family, width, height)
+    image, truth, mask, dev, focal35 = build(rng, family, width, height, None if perfect_objects else [seed, index, 20260417, OFF_STREAM])
     name = f"world-{family}-{seed}"
     truth = {"photo": name + ".jpg", "mask": name + ".mask.png", "family": truth.pop("family"), "seed": seed, **truth}
     develop.save_jpeg(rng, image, os.path.join(out_dir, name + ".jpg"), dev, focal35, rng.random() < 0.5)

@@ -145,14 +145,15 @@ class SpotLayer:
         """Paint one spot; returns False when its region on the face is empty."""
         where, cut = self.window(col, row, mask.shape[0])
         rise, region, edge_px = profile(rng, mask, edge_mm * self.grid.s)
-        rise, region = rise[cut], region[cut] & self.grid.inside[where] & (self.labels[where] == 0)
-        if region.sum() < 6:
+        rise, region = rise[cut], region[cut] & (self.labels[where] == 0)
+        # By the nominal circle, so that no rim that is out of round changes what is drawn next.
+        if (region & self.grid.inside[where]).sum() < 6:
             return False
         stronger = rise > self.rise[where]
         self.rise[where][stronger] = rise[stronger]
         self.contrast[where][stronger] = contrast
         ident = len(self.spots) + 1
-        self.labels[where][region] = ident
+        self.labels[where][region & (self.grid.inside | self.grid.solid)[where]] = ident
         self.spots.append(Spot(ident, 0.0 if edge_mm == 0 else edge_px / self.grid.s, contrast))
         return True
 
@@ -190,7 +191,7 @@ def add_neighbour(rng, layer, first, col, row, ecd_mm, contrast):
     if where is None:
         return
     ring = cv2.dilate(mask.astype(np.uint8), np.ones((15, 15), np.uint8))[where[1]] > 0
-    taken = layer.labels[where[0]]
+    taken = layer.labels[where[0]] * layer.grid.inside[where[0]]
     if not ((taken > 0) & (taken != len(layer.spots)) & ring).any():
         layer.add(rng, mask, *place, 0.0, contrast)
 
