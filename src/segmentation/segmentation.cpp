@@ -48,10 +48,12 @@ void count_areas(SpotMap& map) {
   };
   std::vector<Counts> rows(static_cast<std::size_t>(map.outside.rows));
   cv::parallel_for_(cv::Range(0, map.outside.rows), [&](const cv::Range& range) {
+    cv::Mat same;  // one for all rows: a new one for each would have the threads wait for the heap
     for (int y = range.start; y < range.end; ++y) {
       const cv::Mat row = map.outside.row(y);
       const auto count = [&](Outside value) {
-        return cv::countNonZero(row == static_cast<unsigned char>(value));
+        cv::compare(row, static_cast<double>(value), same, cv::CMP_EQ);
+        return cv::countNonZero(same);
       };
       rows[static_cast<std::size_t>(y)] = {
           row.cols - cv::countNonZero(row), count(Outside::beyond_rim), count(Outside::glare)};
