@@ -41,21 +41,23 @@ struct Sample {
 
 // Trimmed means resist labels, scratches and dust: first the median, then what lies within four deviations of
 // it.
-GreyCard level_of(const cv::Mat& rgb, const cv::Mat& mask, const cv::Mat& clipped) {
+GreyCard level_of(const Photo& photo, const cv::Rect& area, const cv::Mat& mask) {
   std::array<std::vector<double>, 3> values;
   std::vector<Sample> samples;
   std::size_t clips = 0;
-  const int stride = std::max(1, static_cast<int>(std::sqrt(static_cast<double>(rgb.total()) / 60000.0)));
-  for (int y = 0; y < rgb.rows; y += stride) {
-    for (int x = 0; x < rgb.cols; x += stride) {
+  const int stride = std::max(1, static_cast<int>(std::sqrt(static_cast<double>(area.area()) / 60000.0)));
+  for (int y = 0; y < area.height; y += stride) {
+    const cv::Rect row(area.x, area.y + y, area.width, 1);
+    const cv::Mat rgb = linear_rgb(photo, row), clipped = clipped_pixels(photo, row);
+    for (int x = 0; x < area.width; x += stride) {
       if (mask.at<unsigned char>(y, x) == 0) continue;
-      const cv::Vec3f v = rgb.at<cv::Vec3f>(y, x);
+      const cv::Vec3f v = rgb.at<cv::Vec3f>(x);
       for (std::size_t c = 0; c < 3; ++c) values[c].push_back(static_cast<double>(v[static_cast<int>(c)]));
       samples.push_back(
           {static_cast<double>(x),
            static_cast<double>(y),
            luminance({static_cast<double>(v[0]), static_cast<double>(v[1]), static_cast<double>(v[2])})});
-      clips += clipped.at<unsigned char>(y, x) != 0 ? 1U : 0U;
+      clips += clipped.at<unsigned char>(x) != 0 ? 1U : 0U;
     }
   }
   GreyCard card{};
@@ -79,14 +81,14 @@ GreyCard level_of(const cv::Mat& rgb, const cv::Mat& mask, const cv::Mat& clippe
   Eigen::Vector3d right = Eigen::Vector3d::Zero();
   for (const Sample& s : samples) {
     if (std::abs(s.luminance - mid) > reach) continue;
-    const Eigen::Vector3d row(1.0, s.x / rgb.cols - 0.5, s.y / rgb.rows - 0.5);
+    const Eigen::Vector3d row(1.0, s.x / area.width - 0.5, s.y / area.height - 0.5);
     normal += row * row.transpose();
     right += row * s.luminance;
   }
   const Eigen::Vector3d plane = normal.ldlt().solve(right);
   std::vector<double> off;
   for (const Sample& s : samples)
-    off.push_back(s.luminance - plane.dot(Eigen::Vector3d(1.0, s.x / rgb.cols - 0.5, s.y / rgb.rows - 0.5)));
+    off.push_back(s.luminance - plane.dot(Eigen::Vector3d(1.0, s.x / area.width - 0.5, s.y / area.height - 0.5)));
   card.deviation_pct = 100.0 * robust_deviation(off) / std::max(mid, 1e-9);
   card.gradient_pct = 100.0 * std::hypot(plane[1], plane[2]) / std::max(mid, 1e-9);
   // Neighbouring pixels share demosaicing and compression: a twentieth of them counts as independent.
@@ -108,7 +110,7 @@ Result<FoundCard> read_quad(const Photo& photo, const std::array<cv::Point2d, 4>
   for (cv::Point& p : polygon) p -= area.tl();
   cv::fillConvexPoly(mask, polygon, cv::Scalar(255));
   FoundCard found{};
-  found.card = level_of(linear_rgb(photo, area), mask, clipped_pixels(photo, area));
+  found.card = level_of(photo, area, mask);
   found.card.corners = quad;
   found.card.score = 1.0;
   return found;
