@@ -369,8 +369,15 @@ Result<std::vector<FoundBar>> find_scale_bars(const Photo& photo,
   const StripLight light = light_along(photo);
   std::vector<FoundBar> bars;
   std::optional<MeasureError> uneven;
-  for (const RoughBar& rough : rough_bars(overview, face, settings)) {
-    auto found = located(light, rough.guess, blocks);
+  const std::vector<RoughBar> rows = rough_bars(overview, face, settings);
+  std::vector<std::optional<FoundBar>> on_photo(rows.size());
+  cv::parallel_for_(cv::Range(0, static_cast<int>(rows.size())), [&](const cv::Range& range) {
+    for (auto i = static_cast<std::size_t>(range.start); i < static_cast<std::size_t>(range.end); ++i)
+      on_photo[i] = located(light, rows[i].guess, blocks);
+  });
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    const RoughBar& rough = rows[i];
+    std::optional<FoundBar>& found = on_photo[i];
     if (!found || !has_bars_length(*found, blocks)) continue;
     found->bar.score = rough.likeness * regularity(*found, blocks);
     if (rough.begins_before) move_to_last_blocks(*found, blocks);
