@@ -182,12 +182,13 @@ cv::Mat reduced_linear_rgb(const Photo& photo, int factor) {
   assert(factor >= 1);
   const int width = (photo.width_px() - 1) / factor + 1;
   const int height = (photo.height_px() - 1) / factor + 1;
-  cv::Mat reduced(height, width, CV_32FC3, cv::Scalar::all(0.0));
+  cv::Mat reduced(height, width, CV_32FC3);
   const bool grey = photo.is_grey();
   const bool needs_matrix = !grey && !is_identity(photo.to_srgb_linear);
   const std::vector<int> offsets = averaged_offsets(factor);
   each_row(height, [&](int y) {
     auto* out = reduced.ptr<cv::Vec3f>(y);
+    std::fill_n(out, width, cv::Vec3f::all(0.0F));
     const int rows = how_many_inside(offsets, photo.height_px() - y * factor);
     for (int i = 0; i < rows; ++i)
       with_sample_type(photo, [&](auto sample) {
