@@ -88,7 +88,8 @@ GreyCard level_of(const Photo& photo, const cv::Rect& area, const cv::Mat& mask)
   const Eigen::Vector3d plane = normal.ldlt().solve(right);
   std::vector<double> off;
   for (const Sample& s : samples)
-    off.push_back(s.luminance - plane.dot(Eigen::Vector3d(1.0, s.x / area.width - 0.5, s.y / area.height - 0.5)));
+    off.push_back(s.luminance -
+                  plane.dot(Eigen::Vector3d(1.0, s.x / area.width - 0.5, s.y / area.height - 0.5)));
   card.deviation_pct = 100.0 * robust_deviation(off) / std::max(mid, 1e-9);
   card.gradient_pct = 100.0 * std::hypot(plane[1], plane[2]) / std::max(mid, 1e-9);
   // Neighbouring pixels share demosaicing and compression: a twentieth of them counts as independent.

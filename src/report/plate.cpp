@@ -1,6 +1,5 @@
 #include "plate.hpp"
 
-#include "drawn_page.hpp"
 #include "face_frame.hpp"
 #include "lettering.hpp"
 #include "neutral.hpp"
@@ -242,12 +241,18 @@ std::future<cv::Mat> plate_picture(const CalibratedFace& face) {
   });
 }
 
+Result<DrawnPage> drawn_plate(const MeasuredFace& measured,
+                              const RecordContext& context,
+                              const PlateOptions& options) {
+  return DrawnPage::drawn(
+      {"overlay.png", "free some memory and measure this photo alone, with --jobs 1", kLongestPlate},
+      [&](cairo_t* cairo) { return draw_plate(cairo, measured, context, options); });
+}
+
 Result<std::string> plate_png(const MeasuredFace& measured,
                               const RecordContext& context,
                               const PlateOptions& options) {
-  return drawn_page(
-      {"overlay.png", "free some memory and measure this photo alone, with --jobs 1", kLongestPlate},
-      [&](cairo_t* cairo) { return draw_plate(cairo, measured, context, options); });
+  return drawn_plate(measured, context, options).and_then([](const DrawnPage& page) { return page.png(); });
 }
 
 }  // namespace corefleck
