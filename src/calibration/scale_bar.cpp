@@ -6,6 +6,7 @@
 #include "ruler_arms.hpp"
 #include "strip_light.hpp"
 
+#include "corefleck/beside.hpp"
 #include "corefleck/statistics.hpp"
 
 #include <fmt/format.h>
@@ -285,8 +286,9 @@ BarGuess half_of(const BarGuess& guess, double side) {
 
 // Block edges on both sides of the axis; none where too few are seen there.
 std::vector<EdgeSection> sections_of(const StripLight& light, const BarGuess& guess, int blocks) {
-  const auto low = locate_bar(light, half_of(guess, -1.0), blocks);
+  auto beyond = beside([&] { return locate_bar(light, half_of(guess, -1.0), blocks); });
   const auto high = locate_bar(light, half_of(guess, 1.0), blocks);
+  const auto low = beyond.get();
   std::vector<EdgeSection> sections;
   if (!low || !high) return sections;
   for (const cv::Point2d& a : low->points)
