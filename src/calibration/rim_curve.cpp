@@ -110,11 +110,18 @@ OnCurve on_curve(const Rays& rays, std::size_t ray, const RimCurve& curve, doubl
   return best;
 }
 
-/// Of every nth ray.
-double support(const Rays& rays, const RimCurve& curve, double tolerance, std::size_t nth = 1) {
+/// Of every nth ray. Where even full marks for all rays to come would not give `wanted`, the rest is left
+/// out.
+double support(
+    const Rays& rays, const RimCurve& curve, double tolerance, std::size_t nth = 1, double wanted = 0.0) {
+  constexpr std::size_t kAtOnce = 16;  // rays between two such looks
   double score = 0.0;
-  for (std::size_t ray = 0; ray < rays.count(); ray += nth)
-    score += on_curve(rays, ray, curve, tolerance).score;
+  for (std::size_t ray = 0; ray < rays.count();) {
+    const std::size_t end = std::min(rays.count(), ray + kAtOnce * nth);
+    for (; ray < end; ray += nth) score += on_curve(rays, ray, curve, tolerance).score;
+    const std::size_t to_come = ray < rays.count() ? (rays.count() - ray - 1) / nth + 1 : 0;
+    if (score + static_cast<double>(to_come) < wanted) break;
+  }
   return score;
 }
 
@@ -191,9 +198,10 @@ RimCurve best_sampled_curve(const Rays& rays, const RimCurve& expected, double t
     }
     const RimCurve curve = five.curve();
     if (!plausible(curve, expected)) continue;
-    const double few_score = support(rays, curve, tolerance, kGlance);
-    if (few_score < kWorthAll * best_few) continue;
-    const double score = support(rays, curve, tolerance);
+    const double worth_all = kWorthAll * best_few;
+    const double few_score = support(rays, curve, tolerance, kGlance, worth_all);
+    if (few_score < worth_all) continue;
+    const double score = support(rays, curve, tolerance, 1, best_score);
     if (score <= best_score) continue;
     best_score = score;
     best_few = few_score;
