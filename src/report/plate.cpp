@@ -163,15 +163,6 @@ cv::Rect face_box(const FaceFrame& frame) {
   return {first, cv::Size(side, side)};
 }
 
-/// The words over and around the face. Gives back how many spots have their number.
-int letter_face(cairo_t* cairo,
-                const MeasuredFace& measured,
-                const FaceFrame& frame,
-                const PlateOptions& options) {
-  draw_clock_ring(cairo, frame);
-  return options.numbers ? draw_numbers(cairo, frame, measured.spots) : measured.figures.spot_count;
-}
-
 double draw_cautions(cairo_t* cairo, const PageBox& box, const std::vector<Caution>& cautions) {
   write_text(cairo, kHeading, at(box.x, box.y), cautions.empty() ? "No cautions" : "Look twice");
   double y = box.y + 50.0;
@@ -226,9 +217,14 @@ double draw_plate(cairo_t* cairo,
   draw_title(cairo, measured, context.state);
   const double notes_end = draw_notes(cairo, measured, frame);
   const double foot = draw_foot(cairo, notes_end + 44.0, context.program_version);
+  const SpotNumbers numbers = options.numbers ? spot_numbers(cairo, frame, measured.spots) : SpotNumbers{};
+  draw_figures(cairo,
+               measured.figures,
+               options.numbers ? static_cast<int>(numbers.placed.size()) : measured.figures.spot_count);
   face.get();
   cairo_surface_mark_dirty(cairo_get_target(cairo));
-  draw_figures(cairo, measured.figures, letter_face(cairo, measured, frame, options));
+  draw_clock_ring(cairo, frame);
+  draw_numbers(cairo, numbers);
   return foot + kMargin;
 }
 
