@@ -31,8 +31,10 @@ constexpr double kFaceCentreX = kMargin + 62.0 + 0.5 * kFaceDiameter;
 constexpr double kFaceCentreY = kRulerY + 82.0 + 0.5 * kFaceDiameter;
 constexpr double kFiguresX = 1728.0;
 constexpr double kNotesY = kFaceCentreY + 0.5 * kFaceDiameter + 92.0;
-// Drawn on more paper than any plate needs, and cut where the text ends.
-constexpr int kLongestPlate = 3400;
+// Drawn on more paper than the plate needs, and cut where the text ends: the notes without cautions, each of
+// which may run over eight lines, and the foot.
+constexpr double kNotesHeight = 650.0, kLongestCaution = 300.0, kFootHeight = 200.0;
+constexpr double kLongestPlate = 3400.0;
 
 constexpr TextStyle kHeading{.size_px = kHeadingSize, .bold = true, .colour = kText};
 constexpr TextStyle kLabel{.size_px = kSmallSize, .bold = false, .colour = kMuted};
@@ -228,6 +230,11 @@ double draw_plate(cairo_t* cairo,
   return foot + kMargin;
 }
 
+int paper_height(const std::vector<Caution>& cautions) {
+  const double notes = std::max(kNotesHeight, 50.0 + kLongestCaution * static_cast<double>(cautions.size()));
+  return static_cast<int>(std::min(kLongestPlate, kNotesY + notes + kFootHeight));
+}
+
 }  // namespace
 
 std::future<cv::Mat> plate_picture(const CalibratedFace& face) {
@@ -240,9 +247,10 @@ std::future<cv::Mat> plate_picture(const CalibratedFace& face) {
 Result<DrawnPage> drawn_plate(const MeasuredFace& measured,
                               const RecordContext& context,
                               const PlateOptions& options) {
-  return DrawnPage::drawn(
-      {"overlay.png", "free some memory and measure this photo alone, with --jobs 1", kLongestPlate},
-      [&](cairo_t* cairo) { return draw_plate(cairo, measured, context, options); });
+  return DrawnPage::drawn({"overlay.png",
+                           "free some memory and measure this photo alone, with --jobs 1",
+                           paper_height(measured.figures.cautions)},
+                          [&](cairo_t* cairo) { return draw_plate(cairo, measured, context, options); });
 }
 
 Result<std::string> plate_png(const MeasuredFace& measured,
