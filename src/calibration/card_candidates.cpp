@@ -1,5 +1,7 @@
 #include "card_candidates.hpp"
 
+#include "corefleck/in_bands.hpp"
+
 #include <opencv2/imgproc.hpp>
 
 #include <algorithm>
@@ -47,13 +49,16 @@ constexpr double kLeastHull = 0.88;
 constexpr double kLeastFill = 0.78, kRagged = 0.82;
 
 cv::Mat slope_of_tone(const cv::Mat& tone, double smoothing) {
-  cv::Mat smooth, gx, gy, slope;
-  cv::medianBlur(tone, smooth, 5);
-  cv::GaussianBlur(smooth, smooth, {}, smoothing);
-  cv::Scharr(smooth, gx, CV_32F, 1, 0, 1.0 / 32.0);
-  cv::Scharr(smooth, gy, CV_32F, 0, 1, 1.0 / 32.0);
-  cv::magnitude(gx, gy, slope);
-  return slope;
+  const int reach = static_cast<int>(std::ceil(4.0 * smoothing)) + 4;
+  return in_bands(tone, CV_32FC1, reach, [&](const cv::Mat& band) {
+    cv::Mat smooth, gx, gy, slope;
+    cv::medianBlur(band, smooth, 5);
+    cv::GaussianBlur(smooth, smooth, {}, smoothing);
+    cv::Scharr(smooth, gx, CV_32F, 1, 0, 1.0 / 32.0);
+    cv::Scharr(smooth, gy, CV_32F, 0, 1, 1.0 / 32.0);
+    cv::magnitude(gx, gy, slope);
+    return slope;
+  });
 }
 
 // A neutral card on a coloured bench of its own tone differs by colour alone: slopes of log R/G and log B/G,

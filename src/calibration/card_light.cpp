@@ -53,6 +53,17 @@ double level_about(const Photo& photo, const cv::Point2d& at, double half_side) 
   return area == square ? cv::mean(linear_luminance(photo, area))[0] : 0.0;
 }
 
+std::vector<double> levels_about(const Photo& photo,
+                                 const std::vector<cv::Point2d>& places,
+                                 double half_side) {
+  std::vector<double> levels(places.size());
+  cv::parallel_for_(cv::Range(0, static_cast<int>(places.size())), [&](const cv::Range& range) {
+    for (auto i = static_cast<std::size_t>(range.start); i < static_cast<std::size_t>(range.end); ++i)
+      levels[i] = level_about(photo, places[i], half_side);
+  });
+  return levels;
+}
+
 std::vector<cv::Point2d> places_on_face(const CalibratedFace& face, std::vector<cv::Point2d>& over_radius) {
   std::vector<cv::Point2d> places;
   const double radius = face.radius.number();
@@ -79,11 +90,11 @@ double cell_half_side(const GreyCard& card) {
 }
 
 std::vector<Spot> card_levels(const GreyCard& card, const Photo& photo) {
+  const std::vector<cv::Point2d> places = places_on_card(card);
+  const std::vector<double> levels = levels_about(photo, places, cell_half_side(card));
   std::vector<Spot> spots;
-  for (const cv::Point2d& at : places_on_card(card)) {
-    const double level = level_about(photo, at, cell_half_side(card));
-    if (level > 0.0) spots.push_back({at, std::log(level), {}});
-  }
+  for (std::size_t i = 0; i < places.size(); ++i)
+    if (levels[i] > 0.0) spots.push_back({places[i], std::log(levels[i]), {}});
   return spots;
 }
 

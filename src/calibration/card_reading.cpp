@@ -1,5 +1,6 @@
 #include "card_reading.hpp"
 
+#include "corefleck/beside.hpp"
 #include "corefleck/colorimetry.hpp"
 #include "corefleck/statistics.hpp"
 
@@ -39,58 +40,84 @@ struct Sample {
   double x, y, luminance;
 };
 
-// Trimmed means resist labels, scratches and dust: first the median, then what lies within four deviations of
-// it.
-GreyCard level_of(const cv::Mat& rgb, const cv::Mat& mask, const cv::Mat& clipped) {
-  std::array<std::vector<double>, 3> values;
-  std::vector<Sample> samples;
-  std::size_t clips = 0;
-  const int stride = std::max(1, static_cast<int>(std::sqrt(static_cast<double>(rgb.total()) / 60000.0)));
-  for (int y = 0; y < rgb.rows; y += stride) {
-    for (int x = 0; x < rgb.cols; x += stride) {
+/// Samples of the card, by channel and as light at a place of the area read.
+struct CardSamples {
+  std::array<std::vector<double>, 3> channels;
+  std::vector<Sample> light;
+  std::size_t clipped = 0;
+};
+
+CardSamples samples_of(const Photo& photo, const cv::Rect& area, const cv::Mat& mask) {
+  CardSamples samples;
+  const int stride = std::max(1, static_cast<int>(std::sqrt(static_cast<double>(area.area()) / 60000.0)));
+  for (int y = 0; y < area.height; y += stride) {
+    const cv::Rect row(area.x, area.y + y, area.width, 1);
+    const cv::Mat rgb = linear_rgb(photo, row), clipped = clipped_pixels(photo, row);
+    for (int x = 0; x < area.width; x += stride) {
       if (mask.at<unsigned char>(y, x) == 0) continue;
-      const cv::Vec3f v = rgb.at<cv::Vec3f>(y, x);
-      for (std::size_t c = 0; c < 3; ++c) values[c].push_back(static_cast<double>(v[static_cast<int>(c)]));
-      samples.push_back(
-          {static_cast<double>(x),
-           static_cast<double>(y),
-           luminance({static_cast<double>(v[0]), static_cast<double>(v[1]), static_cast<double>(v[2])})});
-      clips += clipped.at<unsigned char>(y, x) != 0 ? 1U : 0U;
+      const cv::Vec3d v = rgb.at<cv::Vec3f>(x);
+      for (std::size_t c = 0; c < 3; ++c) samples.channels[c].push_back(v[static_cast<int>(c)]);
+      samples.light.push_back(
+          {static_cast<double>(x), static_cast<double>(y), luminance({v[0], v[1], v[2]})});
+      samples.clipped += clipped.at<unsigned char>(x) != 0 ? 1U : 0U;
     }
   }
-  GreyCard card{};
-  for (std::size_t c = 0; c < 3; ++c) {
-    const double mid = median(values[c]), reach = 4.0 * std::max(robust_deviation(values[c]), 1e-6);
-    double sum = 0.0;
-    std::size_t count = 0;
-    for (const double v : values[c])
-      if (std::abs(v - mid) <= reach) {
-        sum += v;
-        ++count;
-      }
-    card.level[c] = sum / static_cast<double>(std::max<std::size_t>(count, 1));
-  }
-  card.clipped_pct =
-      100.0 * static_cast<double>(clips) / static_cast<double>(std::max<std::size_t>(samples.size(), 1));
+  return samples;
+}
+
+// Trimmed means resist labels, scratches and dust: first the median, then what lies within four deviations of
+// it.
+double trimmed_mean(const std::vector<double>& values) {
+  const double mid = median(values), reach = 4.0 * std::max(robust_deviation(values), 1e-6);
+  double sum = 0.0;
+  std::size_t count = 0;
+  for (const double v : values)
+    if (std::abs(v - mid) <= reach) {
+      sum += v;
+      ++count;
+    }
+  return sum / static_cast<double>(std::max<std::size_t>(count, 1));
+}
+
+/// How even the light on the card is.
+struct Evenness {
+  double deviation_pct, gradient_pct;
+};
+
+Evenness evenness_of(const std::vector<Sample>& samples, const cv::Rect& area) {
   std::vector<double> luminances;
   for (const Sample& s : samples) luminances.push_back(s.luminance);
   const double mid = median(luminances), reach = 4.0 * std::max(robust_deviation(luminances), 1e-6);
+  const auto row_of = [&](const Sample& s) {
+    return Eigen::Vector3d(1.0, s.x / area.width - 0.5, s.y / area.height - 0.5);
+  };
   Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
   Eigen::Vector3d right = Eigen::Vector3d::Zero();
   for (const Sample& s : samples) {
     if (std::abs(s.luminance - mid) > reach) continue;
-    const Eigen::Vector3d row(1.0, s.x / rgb.cols - 0.5, s.y / rgb.rows - 0.5);
+    const Eigen::Vector3d row = row_of(s);
     normal += row * row.transpose();
     right += row * s.luminance;
   }
   const Eigen::Vector3d plane = normal.ldlt().solve(right);
   std::vector<double> off;
-  for (const Sample& s : samples)
-    off.push_back(s.luminance - plane.dot(Eigen::Vector3d(1.0, s.x / rgb.cols - 0.5, s.y / rgb.rows - 0.5)));
-  card.deviation_pct = 100.0 * robust_deviation(off) / std::max(mid, 1e-9);
-  card.gradient_pct = 100.0 * std::hypot(plane[1], plane[2]) / std::max(mid, 1e-9);
+  for (const Sample& s : samples) off.push_back(s.luminance - plane.dot(row_of(s)));
+  return {100.0 * robust_deviation(off) / std::max(mid, 1e-9),
+          100.0 * std::hypot(plane[1], plane[2]) / std::max(mid, 1e-9)};
+}
+
+GreyCard level_of(const Photo& photo, const cv::Rect& area, const cv::Mat& mask) {
+  const CardSamples samples = samples_of(photo, area, mask);
+  auto evenness = beside([&] { return evenness_of(samples.light, area); });
+  GreyCard card{};
+  for (std::size_t c = 0; c < 3; ++c) card.level[c] = trimmed_mean(samples.channels[c]);
+  const auto number = static_cast<double>(std::max<std::size_t>(samples.light.size(), 1));
+  card.clipped_pct = 100.0 * static_cast<double>(samples.clipped) / number;
+  const auto [deviation_pct, gradient_pct] = evenness.get();
+  card.deviation_pct = deviation_pct;
+  card.gradient_pct = gradient_pct;
   // Neighbouring pixels share demosaicing and compression: a twentieth of them counts as independent.
-  const double independent = std::max(1.0, static_cast<double>(samples.size()) / 20.0);
+  const double independent = std::max(1.0, static_cast<double>(samples.light.size()) / 20.0);
   card.u_level_pct =
       std::hypot(card.deviation_pct / std::sqrt(independent), card.gradient_pct / std::sqrt(12.0) * 0.25);
   return card;
@@ -108,7 +135,7 @@ Result<FoundCard> read_quad(const Photo& photo, const std::array<cv::Point2d, 4>
   for (cv::Point& p : polygon) p -= area.tl();
   cv::fillConvexPoly(mask, polygon, cv::Scalar(255));
   FoundCard found{};
-  found.card = level_of(linear_rgb(photo, area), mask, clipped_pixels(photo, area));
+  found.card = level_of(photo, area, mask);
   found.card.corners = quad;
   found.card.score = 1.0;
   return found;

@@ -11,6 +11,7 @@ namespace {
 constexpr double kCell_px = 3.0;
 constexpr double kOnePlace = 0.3;  // of a circle's radius, between centres
 constexpr int kMostAtOnePlace = 6;
+constexpr float kLeastVotes = 0.12F;  // by edge pixels of a circumference
 
 struct EdgePixel {
   double x, y, nx, ny;
@@ -44,66 +45,75 @@ std::vector<EdgePixel> edge_pixels(const cv::Mat& tone) {
   return edges;
 }
 
-struct VoteSpace {
-  int nx, ny, nr;
-  double min_r;
-  std::vector<float> votes;
-  [[nodiscard]] std::size_t index(int x, int y, int r) const {
-    return (static_cast<std::size_t>(r) * static_cast<std::size_t>(ny) + static_cast<std::size_t>(y)) *
-               static_cast<std::size_t>(nx) +
-           static_cast<std::size_t>(x);
-  }
+/// Votes for circles of one radius, by cells of their centres.
+struct Layer {
+  double r;
+  cv::Mat votes;  ///< CV_32FC1
 };
 
-/// Calls `function` for every radius of the space, on all processors: no two of them share a layer.
+/// Calls `function` for the number of every layer, on all processors.
 template <class Function>
-void each_radius(const VoteSpace& space, Function function) {
-  cv::parallel_for_(cv::Range(0, space.nr), [&](const cv::Range& radii) { function(radii); });
+void each_of(const std::vector<Layer>& layers, Function function) {
+  cv::parallel_for_(cv::Range(0, static_cast<int>(layers.size())), [&](const cv::Range& range) {
+    for (auto k = static_cast<std::size_t>(range.start); k < static_cast<std::size_t>(range.end); ++k)
+      function(k);
+  });
 }
 
-VoteSpace cast_votes(const std::vector<EdgePixel>& edges, cv::Size size, double min_r, double max_r) {
-  VoteSpace space{static_cast<int>(size.width / kCell_px) + 1,
-                  static_cast<int>(size.height / kCell_px) + 1,
-                  static_cast<int>((max_r - min_r) / kCell_px) + 1,
-                  min_r,
-                  {}};
-  space.votes.assign(space.index(0, 0, space.nr), 0.0F);
-  each_radius(space, [&](const cv::Range& radii) {
-    for (const EdgePixel& edge : edges) {
-      for (const double side : {-1.0, 1.0}) {
-        for (int k = radii.start; k < radii.end; ++k) {
-          const double r = min_r + kCell_px * k;
-          const double x = (edge.x + side * r * edge.nx) / kCell_px;
-          const double y = (edge.y + side * r * edge.ny) / kCell_px;
-          if (x < 0 || y < 0 || x >= space.nx || y >= space.ny) break;
-          space.votes[space.index(static_cast<int>(x), static_cast<int>(y), k)] += edge.weight;
-        }
-      }
+cv::Mat votes_for(double r, const std::vector<EdgePixel>& edges, cv::Size cells) {
+  cv::Mat votes = cv::Mat::zeros(cells, CV_32FC1);
+  for (const EdgePixel& edge : edges)
+    for (const double side : {-1.0, 1.0}) {
+      const double x = (edge.x + side * r * edge.nx) / kCell_px;
+      const double y = (edge.y + side * r * edge.ny) / kCell_px;
+      if (x < 0 || y < 0 || x >= cells.width || y >= cells.height) continue;
+      votes.at<float>(static_cast<int>(y), static_cast<int>(x)) += edge.weight;
     }
-  });
-  return space;
+  return votes;
 }
 
-// Each radius layer is summed over its neighbours, since tilt makes the circle an ellipse, and divided by the
-// circumference, since a large circle has more edge pixels.
-std::vector<cv::Mat> smoothed_layers(VoteSpace& space) {
-  std::vector<cv::Mat> planes(static_cast<std::size_t>(space.nr)), layers(planes.size());
-  each_radius(space, [&](const cv::Range& radii) {
-    for (int k = radii.start; k < radii.end; ++k) {
-      const cv::Mat raw(space.ny, space.nx, CV_32FC1, &space.votes[space.index(0, 0, k)]);
-      cv::boxFilter(raw, planes[static_cast<std::size_t>(k)], CV_32F, {3, 3}, {-1, -1}, false);
-    }
-  });
-  each_radius(space, [&](const cv::Range& radii) {
-    for (int k = radii.start; k < radii.end; ++k) {
-      cv::Mat layer = planes[static_cast<std::size_t>(k)].clone();
-      if (k > 0) layer += planes[static_cast<std::size_t>(k - 1)];
-      if (k + 1 < space.nr) layer += planes[static_cast<std::size_t>(k + 1)];
-      layer /= 2.0 * CV_PI * (space.min_r + kCell_px * k) * 1.8;
-      layers[static_cast<std::size_t>(k)] = layer;
-    }
+/// Votes in each cell and those beside it, from the least radius on.
+std::vector<Layer> cast_votes(const std::vector<EdgePixel>& edges,
+                              cv::Size size,
+                              double min_r,
+                              double max_r) {
+  const cv::Size cells(static_cast<int>(size.width / kCell_px) + 1,
+                       static_cast<int>(size.height / kCell_px) + 1);
+  std::vector<Layer> layers(static_cast<std::size_t>((max_r - min_r) / kCell_px) + 1);
+  each_of(layers, [&](std::size_t k) {
+    layers[k].r = min_r + kCell_px * static_cast<double>(k);
+    const cv::Mat votes = votes_for(layers[k].r, edges, cells);
+    cv::boxFilter(votes, layers[k].votes, CV_32F, {3, 3}, {-1, -1}, false);
   });
   return layers;
+}
+
+// Each layer is summed over its neighbours, since tilt makes the circle an ellipse, and divided by the
+// circumference, since a large circle has more edge pixels.
+cv::Mat with_neighbours(const std::vector<Layer>& layers, std::size_t k) {
+  cv::Mat sum = layers[k].votes.clone();
+  if (k > 0) sum += layers[k - 1].votes;
+  if (k + 1 < layers.size()) sum += layers[k + 1].votes;
+  sum /= 2.0 * CV_PI * layers[k].r * 1.8;
+  return sum;
+}
+
+/// Circles with enough votes, by radius, row and column.
+std::vector<CircleCandidate> peaks_of(const std::vector<Layer>& layers) {
+  std::vector<std::vector<CircleCandidate>> by_layer(layers.size());
+  each_of(layers, [&](std::size_t k) {
+    const cv::Mat votes = with_neighbours(layers, k);
+    for (int y = 0; y < votes.rows; ++y) {
+      const float* row = votes.ptr<float>(y);
+      for (int x = 0; x < votes.cols; ++x)
+        if (row[x] > kLeastVotes)
+          by_layer[k].push_back(
+              {(x + 0.5) * kCell_px, (y + 0.5) * kCell_px, layers[k].r, static_cast<double>(row[x])});
+    }
+  });
+  std::vector<CircleCandidate> peaks;
+  for (const auto& some : by_layer) peaks.insert(peaks.end(), some.begin(), some.end());
+  return peaks;
 }
 
 bool near_other(const std::vector<CircleCandidate>& taken, const CircleCandidate& candidate) {
@@ -123,19 +133,7 @@ bool place_is_full(const std::vector<CircleCandidate>& taken, const CircleCandid
 }  // namespace
 
 std::vector<CircleCandidate> circle_candidates(const cv::Mat& tone, double min_r, double max_r, int count) {
-  VoteSpace space = cast_votes(edge_pixels(tone), tone.size(), min_r, max_r);
-  std::vector<CircleCandidate> peaks;
-  const std::vector<cv::Mat> layers = smoothed_layers(space);
-  for (int k = 0; k < space.nr; ++k) {
-    const cv::Mat& layer = layers[static_cast<std::size_t>(k)];
-    for (int y = 0; y < layer.rows; ++y)
-      for (int x = 0; x < layer.cols; ++x)
-        if (layer.at<float>(y, x) > 0.12F)
-          peaks.push_back({(x + 0.5) * kCell_px,
-                           (y + 0.5) * kCell_px,
-                           min_r + kCell_px * k,
-                           static_cast<double>(layer.at<float>(y, x))});
-  }
+  std::vector<CircleCandidate> peaks = peaks_of(cast_votes(edge_pixels(tone), tone.size(), min_r, max_r));
   std::stable_sort(
       peaks.begin(), peaks.end(), [](const auto& a, const auto& b) { return a.votes > b.votes; });
   std::vector<CircleCandidate> best;

@@ -66,6 +66,7 @@ CoarseFaceRim examine(const RimMap& map, cv::Point2d centre, double r) {
     const RaySampler sample = [&](double angle, const RaySteps& steps) {
       const double c = std::cos(angle), s = std::sin(angle);
       std::vector<float> values;
+      values.reserve(static_cast<std::size_t>(steps.count));
       for (int i = 0; i < steps.count; ++i) {
         const double radius = steps.first + i * steps.step;
         values.push_back(bilinear(tone, face.centre.x + radius * c, face.centre.y + radius * s));

@@ -18,7 +18,9 @@ constexpr double kBlocksAcross = 48.0;
 
 /// Terms of degree 0, then 1, up to `order`; within a degree from x^degree to y^degree.
 std::vector<double> powers(double x, double y, int order) {
-  std::vector<double> terms{1.0};
+  std::vector<double> terms;
+  terms.reserve(static_cast<std::size_t>((order + 1) * (order + 2) / 2));
+  terms.push_back(1.0);
   std::size_t last = 0;  // where the terms of the degree before begin
   for (int degree = 1; degree <= order; ++degree) {
     const std::size_t first = terms.size();

@@ -66,7 +66,11 @@ Overview make_overview(const Photo& photo) {
   const cv::Matx13f weights(static_cast<float>(kLuminanceOfSrgb[0]),
                             static_cast<float>(kLuminanceOfSrgb[1]),
                             static_cast<float>(kLuminanceOfSrgb[2]));
-  cv::transform(overview.rgb, overview.luminance, weights);
+  overview.luminance.create(overview.rgb.size(), CV_32FC1);
+  cv::parallel_for_(cv::Range(0, overview.rgb.rows), [&](const cv::Range& rows) {
+    cv::Mat band = overview.luminance.rowRange(rows);
+    cv::transform(overview.rgb.rowRange(rows), band, weights);
+  });
   overview.tone = tone_of(overview.luminance);
   return overview;
 }

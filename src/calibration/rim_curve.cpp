@@ -51,6 +51,7 @@ std::vector<RimPoint> ray_edges(const RaySampler& sample,
   const std::vector<float> values =
       sample(angle, {first_r - reach * search.step, search.step, count + 2 * reach});
   std::vector<double> slope;
+  slope.reserve(static_cast<std::size_t>(std::max(count, 0)));
   for (int i = 0; i < count; ++i) {
     double sum = 0.0;
     for (std::size_t k = 0; k < kernel.size(); ++k)
@@ -73,8 +74,14 @@ std::vector<RimPoint> ray_edges(const RaySampler& sample,
 
 /// Edges of rays, with the curve's terms at each ray's angle worked out once.
 struct Rays {
-  std::vector<std::vector<RimPoint>> edges;
-  std::vector<std::array<double, 5>> terms;
+  struct Edge {
+    RimPoint point;
+    double weight;  ///< its strength, as share of the typical one; 1 at most
+  };
+  std::vector<Edge> edges;         ///< ray by ray
+  std::vector<std::size_t> begin;  ///< by ray, where its edges begin; in the end, where the last one's end
+  std::vector<std::array<double, 5>> terms;  ///< by ray
+  [[nodiscard]] std::size_t count() const { return terms.size(); }
 };
 
 double radius_of(const RimCurve& curve, const std::array<double, 5>& terms) {
@@ -83,51 +90,83 @@ double radius_of(const RimCurve& curve, const std::array<double, 5>& terms) {
   return r;
 }
 
-struct Support {
+/// The edge of a ray that lies on a curve, if one does, and how well.
+struct OnCurve {
+  const Rays::Edge* edge = nullptr;
   double score = 0.0;
-  std::vector<RimPoint> points;
 };
 
-// Strength counts only up to the typical strength, so that one glaring arc does not outvote a whole faint
-// rim.
-Support support(
-    const Rays& rays, const RimCurve& curve, double tolerance, double typical_strength, bool collect = true) {
-  Support result;
-  for (std::size_t ray = 0; ray < rays.edges.size(); ++ray) {
-    double best = 0.0;
-    const RimPoint* chosen = nullptr;
-    const double radius = radius_of(curve, rays.terms[ray]);
-    for (const RimPoint& edge : rays.edges[ray]) {
-      const double off = (edge.radius - radius) / tolerance;
-      const double weight = (1.0 - off * off) * std::min(edge.strength / typical_strength, 1.0);
-      if (std::abs(off) < 1.0 && weight > best) {
-        best = weight;
-        chosen = &edge;
-      }
-    }
-    if (chosen == nullptr) continue;
-    result.score += best;
-    if (collect) result.points.push_back(*chosen);
+OnCurve on_curve(const Rays& rays, std::size_t ray, const RimCurve& curve, double tolerance) {
+  OnCurve best;
+  const double radius = radius_of(curve, rays.terms[ray]);
+  for (std::size_t i = rays.begin[ray]; i < rays.begin[ray + 1]; ++i) {
+    const Rays::Edge& edge = rays.edges[i];
+    const double away = edge.point.radius - radius;
+    if (std::abs(away) >= tolerance) continue;  // as most are: they need no division
+    const double off = away / tolerance;
+    const double score = (1.0 - off * off) * edge.weight;
+    if (score > best.score) best = {&edge, score};
   }
-  return result;
+  return best;
 }
 
-/// Of the curve's first terms; the others are 0.
-template <int kTerms = 5>
-RimCurve least_squares(const std::vector<RimPoint>& points) {
-  using Row = Eigen::Matrix<double, kTerms, 1>;
-  Eigen::Matrix<double, kTerms, kTerms> normal = Eigen::Matrix<double, kTerms, kTerms>::Zero();
-  Row right = Row::Zero();
-  for (const RimPoint& point : points) {
-    const auto b = basis(point.angle_rad);
-    const Eigen::Map<const Row> row(b.data());
-    normal += row * row.transpose();
-    right += row * point.radius;
+/// Of every nth ray. Where even full marks for all rays to come would not give `wanted`, the rest is left
+/// out.
+double support(
+    const Rays& rays, const RimCurve& curve, double tolerance, std::size_t nth = 1, double wanted = 0.0) {
+  constexpr std::size_t kAtOnce = 16;  // rays between two such looks
+  double score = 0.0;
+  for (std::size_t ray = 0; ray < rays.count();) {
+    const std::size_t end = std::min(rays.count(), ray + kAtOnce * nth);
+    for (; ray < end; ray += nth) score += on_curve(rays, ray, curve, tolerance).score;
+    const std::size_t to_come = ray < rays.count() ? (rays.count() - ray - 1) / nth + 1 : 0;
+    if (score + static_cast<double>(to_come) < wanted) break;
   }
-  const Row c = normal.ldlt().solve(right);
-  RimCurve curve;
-  for (std::size_t i = 0; i < kTerms; ++i) curve.c[i] = c[static_cast<Eigen::Index>(i)];
-  return curve;
+  return score;
+}
+
+/// Edges on a curve, one a ray at most, and the terms of their rays.
+struct Held {
+  std::vector<RimPoint> points;
+  std::vector<std::array<double, 5>> terms;
+};
+
+Held held_by(const Rays& rays, const RimCurve& curve, double tolerance) {
+  Held held;
+  for (std::size_t ray = 0; ray < rays.count(); ++ray)
+    if (const OnCurve best = on_curve(rays, ray, curve, tolerance); best.edge != nullptr) {
+      held.points.push_back(best.edge->point);
+      held.terms.push_back(rays.terms[ray]);
+    }
+  return held;
+}
+
+/// Least squares for the curve's first terms; the others are 0.
+template <int kTerms>
+class CurveFit {
+ public:
+  void add(const std::array<double, 5>& terms, double radius) {
+    const Eigen::Map<const Row> row(terms.data());
+    normal_ += row * row.transpose();
+    right_ += row * radius;
+  }
+  [[nodiscard]] RimCurve curve() const {
+    const Row c = normal_.ldlt().solve(right_);
+    RimCurve curve;
+    for (std::size_t i = 0; i < kTerms; ++i) curve.c[i] = c[static_cast<Eigen::Index>(i)];
+    return curve;
+  }
+
+ private:
+  using Row = Eigen::Matrix<double, kTerms, 1>;
+  Eigen::Matrix<double, kTerms, kTerms> normal_ = Eigen::Matrix<double, kTerms, kTerms>::Zero();
+  Row right_ = Row::Zero();
+};
+
+RimCurve curve_through(const Held& held) {
+  CurveFit<5> fit;
+  for (std::size_t i = 0; i < held.points.size(); ++i) fit.add(held.terms[i], held.points[i].radius);
+  return fit.curve();
 }
 
 // A core is round and hardly tilted, so a curve far from a circle is chance.
@@ -138,39 +177,31 @@ bool plausible(const RimCurve& curve, const RimCurve& expected) {
          std::abs(curve.c[0] - r) < 0.12 * r;
 }
 
-Rays every_nth(const Rays& rays, std::size_t n) {
-  Rays few;
-  for (std::size_t ray = 0; ray < rays.edges.size(); ray += n) {
-    few.edges.push_back(rays.edges[ray]);
-    few.terms.push_back(rays.terms[ray]);
-  }
-  return few;
-}
-
-RimCurve best_sampled_curve(const Rays& rays, const RimCurve& expected, double tolerance, double typical) {
+RimCurve best_sampled_curve(const Rays& rays, const RimCurve& expected, double tolerance) {
   std::mt19937 random(20260314);  // a fixed seed: the same photo gives the same face
-  std::vector<const std::vector<RimPoint>*> usable;
-  for (const auto& ray : rays.edges)
-    if (!ray.empty()) usable.push_back(&ray);
-  const Rays few = every_nth(rays, kGlance);
+  std::vector<std::size_t> usable;
+  for (std::size_t ray = 0; ray < rays.count(); ++ray)
+    if (rays.begin[ray] < rays.begin[ray + 1]) usable.push_back(ray);
   RimCurve best = expected;
-  double best_few = support(few, expected, tolerance, typical, false).score;
-  double best_score = support(rays, expected, tolerance, typical, false).score;
-  const double nearly_all = 0.85 * static_cast<double>(rays.edges.size());
+  double best_few = support(rays, expected, tolerance, kGlance);
+  double best_score = support(rays, expected, tolerance);
+  const double nearly_all = 0.85 * static_cast<double>(rays.count());
   if (usable.size() < 20) return best;
   for (int trial = 0; trial < kTrials && best_score < nearly_all; ++trial) {
-    std::vector<RimPoint> five;
+    CurveFit<5> five;
     const std::size_t start = random() % usable.size();
     for (std::size_t k = 0; k < 5; ++k) {
       const std::size_t at = (start + k * usable.size() / 5 + random() % (usable.size() / 6)) % usable.size();
-      const auto& edges = *usable[at];
-      five.push_back(edges[random() % std::min<std::size_t>(edges.size(), 2)]);
+      const std::size_t ray = usable[at], edges = rays.begin[ray + 1] - rays.begin[ray];
+      const std::size_t edge = rays.begin[ray] + random() % std::min<std::size_t>(edges, 2);
+      five.add(rays.terms[ray], rays.edges[edge].point.radius);
     }
-    const RimCurve curve = least_squares(five);
+    const RimCurve curve = five.curve();
     if (!plausible(curve, expected)) continue;
-    const double few_score = support(few, curve, tolerance, typical, false).score;
-    if (few_score < kWorthAll * best_few) continue;
-    const double score = support(rays, curve, tolerance, typical, false).score;
+    const double worth_all = kWorthAll * best_few;
+    const double few_score = support(rays, curve, tolerance, kGlance, worth_all);
+    if (few_score < worth_all) continue;
+    const double score = support(rays, curve, tolerance, 1, best_score);
     if (score <= best_score) continue;
     best_score = score;
     best_few = few_score;
@@ -179,11 +210,34 @@ RimCurve best_sampled_curve(const Rays& rays, const RimCurve& expected, double t
   return best;
 }
 
-double median_strength(const Rays& rays) {
+// Strength counts only up to the typical strength, so that one glaring arc does not outvote a whole faint
+// rim.
+Rays rays_of(const std::vector<std::vector<RimPoint>>& edges, std::vector<std::array<double, 5>> terms) {
   std::vector<double> strengths;
-  for (const auto& ray : rays.edges)
+  for (const auto& ray : edges)
     if (!ray.empty()) strengths.push_back(ray.front().strength);
-  return strengths.empty() ? 1.0 : std::max(median(strengths), 1e-9);
+  const double typical = strengths.empty() ? 1.0 : std::max(median(strengths), 1e-9);
+  Rays rays{{}, {0}, std::move(terms)};
+  for (const auto& ray : edges) {
+    for (const RimPoint& point : ray) rays.edges.push_back({point, std::min(point.strength / typical, 1.0)});
+    rays.begin.push_back(rays.edges.size());
+  }
+  return rays;
+}
+
+/// Rays all round about an expected curve.
+Rays cast_rays(const RaySampler& sample, const RimCurve& expected, const RimSearch& search) {
+  const std::vector<double> kernel = derivative_of_gaussian(search.smoothing);
+  std::vector<std::vector<RimPoint>> edges(static_cast<std::size_t>(search.rays));
+  std::vector<std::array<double, 5>> terms(edges.size());
+  cv::parallel_for_(cv::Range(0, search.rays), [&](const cv::Range& range) {
+    for (auto i = static_cast<std::size_t>(range.start); i < static_cast<std::size_t>(range.end); ++i) {
+      const double angle = 2.0 * CV_PI * static_cast<double>(i) / search.rays;
+      terms[i] = basis(angle);
+      edges[i] = ray_edges(sample, angle, radius_of(expected, terms[i]) + search.from_r, search, kernel);
+    }
+  });
+  return rays_of(edges, std::move(terms));
 }
 
 }  // namespace
@@ -216,32 +270,26 @@ std::vector<RimPoint> without_chance(const std::vector<RimPoint>& points) {
   return kept;
 }
 
-RimCurve circle_through(const std::vector<RimPoint>& points) { return least_squares<3>(points); }
+RimCurve circle_through(const std::vector<RimPoint>& points) {
+  CurveFit<3> fit;
+  for (const RimPoint& point : points) fit.add(basis(point.angle_rad), point.radius);
+  return fit.curve();
+}
 
 RimFit fit_rim(const RaySampler& sample, const RimCurve& expected, const RimSearch& search) {
-  const std::vector<double> kernel = derivative_of_gaussian(search.smoothing);
-  Rays rays{std::vector<std::vector<RimPoint>>(static_cast<std::size_t>(search.rays)),
-            std::vector<std::array<double, 5>>(static_cast<std::size_t>(search.rays))};
-  cv::parallel_for_(cv::Range(0, search.rays), [&](const cv::Range& range) {
-    for (auto i = static_cast<std::size_t>(range.start); i < static_cast<std::size_t>(range.end); ++i) {
-      const double angle = 2.0 * CV_PI * static_cast<double>(i) / search.rays;
-      rays.terms[i] = basis(angle);
-      rays.edges[i] =
-          ray_edges(sample, angle, radius_of(expected, rays.terms[i]) + search.from_r, search, kernel);
-    }
-  });
-  const double typical = median_strength(rays);
+  const Rays rays = cast_rays(sample, expected, search);
   RimFit fit;
-  fit.curve = best_sampled_curve(rays, expected, search.tolerance, typical);
-  Support held = support(rays, fit.curve, search.tolerance, typical);
+  fit.curve = best_sampled_curve(rays, expected, search.tolerance);
+  Held held = held_by(rays, fit.curve, search.tolerance);
   for (int pass = 0; pass < 4 && held.points.size() > 10; ++pass) {
-    fit.curve = least_squares(held.points);
-    held = support(rays, fit.curve, search.tolerance * (pass < 2 ? 1.0 : 0.7), typical);
+    fit.curve = curve_through(held);
+    held = held_by(rays, fit.curve, search.tolerance * (pass < 2 ? 1.0 : 0.7));
   }
   std::vector<double> residuals, strengths;
   double signs = 0.0;
-  for (const RimPoint& point : held.points) {
-    residuals.push_back(point.radius - fit.curve.radius(point.angle_rad));
+  for (std::size_t i = 0; i < held.points.size(); ++i) {
+    const RimPoint& point = held.points[i];
+    residuals.push_back(point.radius - radius_of(fit.curve, held.terms[i]));
     strengths.push_back(point.strength);
     signs += point.sign;
   }

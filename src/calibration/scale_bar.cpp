@@ -6,6 +6,7 @@
 #include "ruler_arms.hpp"
 #include "strip_light.hpp"
 
+#include "corefleck/beside.hpp"
 #include "corefleck/statistics.hpp"
 
 #include <fmt/format.h>
@@ -285,8 +286,9 @@ BarGuess half_of(const BarGuess& guess, double side) {
 
 // Block edges on both sides of the axis; none where too few are seen there.
 std::vector<EdgeSection> sections_of(const StripLight& light, const BarGuess& guess, int blocks) {
-  const auto low = locate_bar(light, half_of(guess, -1.0), blocks);
+  auto beyond = beside([&] { return locate_bar(light, half_of(guess, -1.0), blocks); });
   const auto high = locate_bar(light, half_of(guess, 1.0), blocks);
+  const auto low = beyond.get();
   std::vector<EdgeSection> sections;
   if (!low || !high) return sections;
   for (const cv::Point2d& a : low->points)
@@ -369,8 +371,15 @@ Result<std::vector<FoundBar>> find_scale_bars(const Photo& photo,
   const StripLight light = light_along(photo);
   std::vector<FoundBar> bars;
   std::optional<MeasureError> uneven;
-  for (const RoughBar& rough : rough_bars(overview, face, settings)) {
-    auto found = located(light, rough.guess, blocks);
+  const std::vector<RoughBar> rows = rough_bars(overview, face, settings);
+  std::vector<std::optional<FoundBar>> on_photo(rows.size());
+  cv::parallel_for_(cv::Range(0, static_cast<int>(rows.size())), [&](const cv::Range& range) {
+    for (auto i = static_cast<std::size_t>(range.start); i < static_cast<std::size_t>(range.end); ++i)
+      on_photo[i] = located(light, rows[i].guess, blocks);
+  });
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    const RoughBar& rough = rows[i];
+    std::optional<FoundBar>& found = on_photo[i];
     if (!found || !has_bars_length(*found, blocks)) continue;
     found->bar.score = rough.likeness * regularity(*found, blocks);
     if (rough.begins_before) move_to_last_blocks(*found, blocks);

@@ -1,6 +1,8 @@
 #include "spot_figures.hpp"
 
+#include "corefleck/beside.hpp"
 #include "corefleck/colorimetry.hpp"
+#include "corefleck/in_bands.hpp"
 #include "corefleck/shape.hpp"
 #include "corefleck/sums.hpp"
 
@@ -110,27 +112,33 @@ int matrix_distance_px(const CalibratedFace& face, const SpotMap& map) {
 // Every other pixel of every other row tells the matrix as well, on the grid of the colour.
 MatrixFigures matrix_figures(const CalibratedFace& face, const SpotMap& map) {
   const cv::Size size = face.colour.size();
-  cv::Mat taken = cv::Mat::zeros(size, CV_8UC1), inside = taken.clone(), luminance(size, CV_32FC1);
+  cv::Mat taken(size, CV_8UC1), inside(size, CV_8UC1), luminance(size, CV_32FC1);
   cv::parallel_for_(cv::Range(0, size.height), [&](const cv::Range& rows) {
     for (int y = rows.start; y < rows.end; ++y) {
       const int* label = map.labels.ptr<int>(2 * y);
       const unsigned char *pit = map.pit_mask.ptr(2 * y), *outside = map.outside.ptr(2 * y);
       const float* light = face.luminance.ptr<float>(2 * y);
+      unsigned char *is_taken = taken.ptr(y), *is_inside = inside.ptr(y);
+      float* level = luminance.ptr<float>(y);
       for (int x = 0; x < size.width; ++x) {
         const bool glare = outside[2 * x] == static_cast<unsigned char>(Outside::glare);
-        taken.at<unsigned char>(y, x) = label[2 * x] != 0 || pit[2 * x] != 0 || glare ? 255 : 0;
-        inside.at<unsigned char>(y, x) = outside[2 * x] == 0 ? 255 : 0;
-        luminance.at<float>(y, x) = light[2 * x];
+        is_taken[x] = label[2 * x] != 0 || pit[2 * x] != 0 || glare ? 255 : 0;
+        is_inside[x] = outside[2 * x] == 0 ? 255 : 0;
+        level[x] = light[2 * x];
       }
     }
   });
   const int reach = matrix_distance_px(face, map);
-  cv::Mat near;
-  cv::dilate(taken, near, cv::getStructuringElement(cv::MORPH_RECT, {2 * reach + 1, 2 * reach + 1}));
+  const cv::Mat near = in_bands(taken, CV_8UC1, reach, [&](const cv::Mat& band) {
+    cv::Mat wide;
+    cv::dilate(band, wide, cv::getStructuringElement(cv::MORPH_RECT, {2 * reach + 1, 2 * reach + 1}));
+    return wide;
+  });
   cv::Mat free = inside & ~near;
   if (cv::countNonZero(free) < kLeastMatrixPixels) free = inside & ~taken;
+  auto level = beside([&] { return cv::mean(luminance, free)[0]; });
   const cv::Scalar colour = cv::mean(face.colour, free);
-  return {cv::mean(luminance, free)[0], {colour[0], colour[1], colour[2]}};
+  return {level.get(), {colour[0], colour[1], colour[2]}};
 }
 
 SpotLight spot_light(const CalibratedFace& face, const SpotMap& map, const Region& spot) {

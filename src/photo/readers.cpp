@@ -97,27 +97,43 @@ void add_row(const Photo& photo,
 }
 
 /// Linear channels between the four pixels around a place, before the matrix; at the frame's edge its pixels
-/// go on outwards.
+/// go on outwards. What all places have in common is looked up once.
 template <class Sample, std::size_t kChannels>
-cv::Vec3f light_between(const Photo& photo, const cv::Vec2f& place) {
-  // In this order a NaN becomes 0, which std::clamp would hand on.
-  const float x = std::min(std::max(0.0F, place[0]), static_cast<float>(photo.width_px() - 1));
-  const float y = std::min(std::max(0.0F, place[1]), static_cast<float>(photo.height_px() - 1));
-  const int left = static_cast<int>(x), top = static_cast<int>(y);
-  const float across = x - static_cast<float>(left), down = y - static_cast<float>(top);
-  const Sample* upper = photo.samples.ptr<Sample>(top) + static_cast<std::size_t>(left) * kChannels;
-  const Sample* lower = top + 1 < photo.height_px() ? upper + photo.samples.step1() : upper;
-  const std::size_t next = left + 1 < photo.width_px() ? kChannels : 0;
-  std::array<float, 3> light{};
-  for (std::size_t c = 0; c < kChannels; ++c) {
-    const float* decode = photo.decode[c].data();
-    const float above = decode[upper[c]] + across * (decode[upper[c + next]] - decode[upper[c]]);
-    const float below = decode[lower[c]] + across * (decode[lower[c + next]] - decode[lower[c]]);
-    light[c] = above + down * (below - above);
+class LightBetween {
+ public:
+  explicit LightBetween(const Photo& photo)
+      : first_(photo.samples.ptr<Sample>()),
+        row_(photo.samples.step1()),
+        last_column_(photo.width_px() - 1),
+        last_row_(photo.height_px() - 1) {
+    for (std::size_t c = 0; c < kChannels; ++c) decode_[c] = photo.decode[c].data();
   }
-  if (kChannels == 1) return cv::Vec3f::all(light[0]);
-  return {light[0], light[1], light[2]};
-}
+  [[nodiscard]] cv::Vec3f at(const cv::Vec2f& place) const {
+    // In this order a NaN becomes 0, which std::clamp would hand on.
+    const float x = std::min(std::max(0.0F, place[0]), static_cast<float>(last_column_));
+    const float y = std::min(std::max(0.0F, place[1]), static_cast<float>(last_row_));
+    const int left = static_cast<int>(x), top = static_cast<int>(y);
+    const float across = x - static_cast<float>(left), down = y - static_cast<float>(top);
+    const Sample* upper =
+        first_ + static_cast<std::size_t>(top) * row_ + static_cast<std::size_t>(left) * kChannels;
+    const Sample* lower = top < last_row_ ? upper + row_ : upper;
+    const std::size_t next = left < last_column_ ? kChannels : 0;
+    cv::Vec3f light;
+    for (std::size_t c = 0; c < kChannels; ++c) {
+      const float* decode = decode_[c];
+      const float above = decode[upper[c]] + across * (decode[upper[c + next]] - decode[upper[c]]);
+      const float below = decode[lower[c]] + across * (decode[lower[c + next]] - decode[lower[c]]);
+      light.val[c] = above + down * (below - above);
+    }
+    return kChannels == 1 ? cv::Vec3f::all(light[0]) : light;
+  }
+
+ private:
+  const Sample* first_;
+  std::size_t row_;
+  int last_column_, last_row_;
+  std::array<const float*, kChannels> decode_{};
+};
 
 int how_many_inside(const std::vector<int>& offsets, int inside) {
   return static_cast<int>(std::ranges::count_if(offsets, [&](int offset) { return offset < inside; }));
@@ -182,12 +198,13 @@ cv::Mat reduced_linear_rgb(const Photo& photo, int factor) {
   assert(factor >= 1);
   const int width = (photo.width_px() - 1) / factor + 1;
   const int height = (photo.height_px() - 1) / factor + 1;
-  cv::Mat reduced(height, width, CV_32FC3, cv::Scalar::all(0.0));
+  cv::Mat reduced(height, width, CV_32FC3);
   const bool grey = photo.is_grey();
   const bool needs_matrix = !grey && !is_identity(photo.to_srgb_linear);
   const std::vector<int> offsets = averaged_offsets(factor);
   each_row(height, [&](int y) {
     auto* out = reduced.ptr<cv::Vec3f>(y);
+    std::fill_n(out, width, cv::Vec3f::all(0.0F));
     const int rows = how_many_inside(offsets, photo.height_px() - y * factor);
     for (int i = 0; i < rows; ++i)
       with_sample_type(photo, [&](auto sample) {
@@ -214,17 +231,21 @@ cv::Mat linear_rgb_at(const Photo& photo, const cv::Mat& places) {
   assert(places.type() == CV_32FC2);
   cv::Mat rgb(places.size(), CV_32FC3);
   const bool needs_matrix = !photo.is_grey() && !is_identity(photo.to_srgb_linear);
-  with_sample_type(photo, [&](auto sample) {
-    using Sample = decltype(sample);
+  const auto read = [&](const auto& light) {
     each_row(places.rows, [&](int y) {
       const auto* place = places.ptr<cv::Vec2f>(y);
       auto* out = rgb.ptr<cv::Vec3f>(y);
-      for (int x = 0; x < places.cols; ++x) {
-        out[x] = photo.is_grey() ? light_between<Sample, 1>(photo, place[x])
-                                 : light_between<Sample, 3>(photo, place[x]);
-        if (needs_matrix) apply_matrix(photo.to_srgb_linear, out[x].val);
-      }
+      for (int x = 0; x < places.cols; ++x) out[x] = light.at(place[x]);
+      for (int x = 0; needs_matrix && x < places.cols; ++x) apply_matrix(photo.to_srgb_linear, out[x].val);
     });
+  };
+  with_sample_type(photo, [&](auto sample) {
+    using Sample = decltype(sample);
+    if (photo.is_grey()) {
+      read(LightBetween<Sample, 1>(photo));
+    } else {
+      read(LightBetween<Sample, 3>(photo));
+    }
   });
   return rgb;
 }

@@ -53,6 +53,7 @@ void Deflater::add(std::span<const std::uint8_t> bytes) {
 std::string Deflater::finished() && {
   pack({}, /*last=*/true);
   out_.resize(length_);
+  out_.shrink_to_fit();  // the room of a few hundred tiles would come to megabytes
   return std::move(out_);
 }
 

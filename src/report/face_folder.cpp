@@ -14,12 +14,14 @@ namespace corefleck {
 namespace {
 
 Result<std::vector<NamedBytes>> contents(const MeasuredFace& measured, const RecordContext& context) {
-  // The plate is drawn by one thread.
+  // What is waited for longest first: the plate is drawn by two threads at most and packed by one.
   auto packed = beside([&] { return label_tiff(measured.spots.labels, measured.face.grid.pitch); });
+  const auto drawn = drawn_plate(measured, context);
+  if (!drawn) return tl::make_unexpected(drawn.error());
   auto page = beside([&] { return report_html(measured, context); });
-  auto plate = plate_png(measured, context);
-  auto labels = packed.get();
+  auto plate = drawn->png();
   if (!plate) return tl::make_unexpected(plate.error());
+  auto labels = packed.get();
   if (!labels) return tl::make_unexpected(labels.error());
   std::vector<NamedBytes> files;
   files.push_back({"spots.csv", spots_csv(measured.figures)});

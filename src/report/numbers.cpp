@@ -1,7 +1,5 @@
 #include "numbers.hpp"
 
-#include "lettering.hpp"
-#include "number_placement.hpp"
 #include "outlines.hpp"
 
 #include <fmt/format.h>
@@ -85,30 +83,32 @@ void draw_leader(cairo_t* cairo, const PlacedNumber& number) {
 
 }  // namespace
 
-int draw_numbers(cairo_t* cairo, const FaceFrame& frame, const SpotMap& spots) {
-  if (spots.spots.empty()) return 0;
+SpotNumbers spot_numbers(cairo_t* cairo, const FaceFrame& frame, const SpotMap& spots) {
+  SpotNumbers numbers;
+  if (spots.spots.empty()) return numbers;
   const FreeSpace space = free_space(frame, spots);
   const std::vector<NumberedSpot> wanted = wanted_numbers(frame, spots.spots);
-  std::vector<PlacedNumber> placed;
-  TextStyle style{.size_px = kLetterSizes.front(), .bold = true, .colour = kSpotLine};
   for (const double size : kLetterSizes) {
-    style.size_px = size;
+    numbers.style = {.size_px = size, .bold = true, .colour = kSpotLine};
     // Digits stand 0.73 of the size high in DejaVu Sans, and the casing adds to both sides.
     const NumberRoom room{{frame.centre_x, frame.centre_y},
                           frame.radius - 3.0,
-                          text_size(cairo, style, "0").width,
+                          text_size(cairo, numbers.style, "0").width,
                           0.73 * size + 0.22 * size};
-    placed = place_numbers(wanted, space, room);
-    if (placed.size() == wanted.size()) break;
+    numbers.placed = place_numbers(wanted, space, room);
+    if (numbers.placed.size() == wanted.size()) break;
   }
-  for (const PlacedNumber& number : placed) draw_leader(cairo, number);
-  for (const PlacedNumber& number : placed)
+  return numbers;
+}
+
+void draw_numbers(cairo_t* cairo, const SpotNumbers& numbers) {
+  for (const PlacedNumber& number : numbers.placed) draw_leader(cairo, number);
+  for (const PlacedNumber& number : numbers.placed)
     write_cased_text(cairo,
-                     style,
+                     numbers.style,
                      number.box.x + 0.5 * number.box.width,
                      number.box.y + 0.5 * number.box.height,
                      fmt::format("{}", number.id));
-  return static_cast<int>(placed.size());
 }
 
 }  // namespace corefleck

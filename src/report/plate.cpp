@@ -1,6 +1,5 @@
 #include "plate.hpp"
 
-#include "drawn_page.hpp"
 #include "face_frame.hpp"
 #include "lettering.hpp"
 #include "neutral.hpp"
@@ -32,8 +31,10 @@ constexpr double kFaceCentreX = kMargin + 62.0 + 0.5 * kFaceDiameter;
 constexpr double kFaceCentreY = kRulerY + 82.0 + 0.5 * kFaceDiameter;
 constexpr double kFiguresX = 1728.0;
 constexpr double kNotesY = kFaceCentreY + 0.5 * kFaceDiameter + 92.0;
-// Drawn on more paper than any plate needs, and cut where the text ends.
-constexpr int kLongestPlate = 3400;
+// Drawn on more paper than the plate needs, and cut where the text ends: the notes without cautions, each of
+// which may run over eight lines, and the foot.
+constexpr double kNotesHeight = 650.0, kLongestCaution = 300.0, kFootHeight = 200.0;
+constexpr double kLongestPlate = 3400.0;
 
 constexpr TextStyle kHeading{.size_px = kHeadingSize, .bold = true, .colour = kText};
 constexpr TextStyle kLabel{.size_px = kSmallSize, .bold = false, .colour = kMuted};
@@ -164,15 +165,6 @@ cv::Rect face_box(const FaceFrame& frame) {
   return {first, cv::Size(side, side)};
 }
 
-/// The words over and around the face. Gives back how many spots have their number.
-int letter_face(cairo_t* cairo,
-                const MeasuredFace& measured,
-                const FaceFrame& frame,
-                const PlateOptions& options) {
-  draw_clock_ring(cairo, frame);
-  return options.numbers ? draw_numbers(cairo, frame, measured.spots) : measured.figures.spot_count;
-}
-
 double draw_cautions(cairo_t* cairo, const PageBox& box, const std::vector<Caution>& cautions) {
   write_text(cairo, kHeading, at(box.x, box.y), cautions.empty() ? "No cautions" : "Look twice");
   double y = box.y + 50.0;
@@ -227,10 +219,20 @@ double draw_plate(cairo_t* cairo,
   draw_title(cairo, measured, context.state);
   const double notes_end = draw_notes(cairo, measured, frame);
   const double foot = draw_foot(cairo, notes_end + 44.0, context.program_version);
+  const SpotNumbers numbers = options.numbers ? spot_numbers(cairo, frame, measured.spots) : SpotNumbers{};
+  draw_figures(cairo,
+               measured.figures,
+               options.numbers ? static_cast<int>(numbers.placed.size()) : measured.figures.spot_count);
   face.get();
   cairo_surface_mark_dirty(cairo_get_target(cairo));
-  draw_figures(cairo, measured.figures, letter_face(cairo, measured, frame, options));
+  draw_clock_ring(cairo, frame);
+  draw_numbers(cairo, numbers);
   return foot + kMargin;
+}
+
+int paper_height(const std::vector<Caution>& cautions) {
+  const double notes = std::max(kNotesHeight, 50.0 + kLongestCaution * static_cast<double>(cautions.size()));
+  return static_cast<int>(std::min(kLongestPlate, kNotesY + notes + kFootHeight));
 }
 
 }  // namespace
@@ -242,12 +244,19 @@ std::future<cv::Mat> plate_picture(const CalibratedFace& face) {
   });
 }
 
+Result<DrawnPage> drawn_plate(const MeasuredFace& measured,
+                              const RecordContext& context,
+                              const PlateOptions& options) {
+  return DrawnPage::drawn({"overlay.png",
+                           "free some memory and measure this photo alone, with --jobs 1",
+                           paper_height(measured.figures.cautions)},
+                          [&](cairo_t* cairo) { return draw_plate(cairo, measured, context, options); });
+}
+
 Result<std::string> plate_png(const MeasuredFace& measured,
                               const RecordContext& context,
                               const PlateOptions& options) {
-  return drawn_page(
-      {"overlay.png", "free some memory and measure this photo alone, with --jobs 1", kLongestPlate},
-      [&](cairo_t* cairo) { return draw_plate(cairo, measured, context, options); });
+  return drawn_plate(measured, context, options).and_then([](const DrawnPage& page) { return page.png(); });
 }
 
 }  // namespace corefleck

@@ -1,5 +1,7 @@
 #include "broken_rim.hpp"
 
+#include "corefleck/in_bands.hpp"
+
 #include <opencv2/imgproc.hpp>
 
 #include <algorithm>
@@ -38,9 +40,13 @@ cv::Mat square(double half_side_cells) {
 }
 
 cv::Mat without_crumbs(const cv::Mat& mask, const CoarseFace& face) {
-  cv::Mat whole;
-  cv::morphologyEx(mask, whole, cv::MORPH_OPEN, cv::Mat());
-  cv::morphologyEx(whole, whole, cv::MORPH_CLOSE, square(kClosing_mm / face.pitch_mm));
+  const cv::Mat bridge = square(kClosing_mm / face.pitch_mm);
+  const cv::Mat whole = in_bands(mask, CV_8UC1, bridge.rows + 2, [&](const cv::Mat& band) {
+    cv::Mat closed;
+    cv::morphologyEx(band, closed, cv::MORPH_OPEN, cv::Mat());
+    cv::morphologyEx(closed, closed, cv::MORPH_CLOSE, bridge);
+    return closed;
+  });
   return whole & (face.blocked == 0);
 }
 

@@ -46,6 +46,8 @@ cv::Mat LocalContrast::coarse(int factor) const {
   const double centre = 0.5 * (factor - 1);
   const double rim = (face_.radius / face_.grid.pitch).number();
   const float share = 1.0F / static_cast<float>(factor * factor);
+  std::vector<MatrixLevel::Between> columns;
+  for (int i = 0; i < n; ++i) columns.push_back(matrix_.between_columns(i * factor + centre));
   cv::Mat contrast(n, n, CV_32FC1);
   cv::parallel_for_(cv::Range(0, n), [&](const cv::Range& rows) {
     std::vector<float> sums(static_cast<std::size_t>(n * factor));
@@ -57,13 +59,15 @@ cv::Mat LocalContrast::coarse(int factor) const {
       }
       float* row = contrast.ptr<float>(j);
       const double y = j * factor + centre, dy = y - face_.grid.centre_px;
+      const MatrixLevel::Between between_rows = matrix_.between_rows(y);
       const double half_chord = std::sqrt(std::max(0.0, rim * rim - dy * dy));
       for (int i = 0; i < n; ++i) {
         const double x = i * factor + centre;
         const float* cell = sums.data() + static_cast<std::ptrdiff_t>(i) * factor;
         const float mean = share * std::accumulate(cell, cell + factor, 0.0F);
         const bool beyond = std::abs(x - face_.grid.centre_px) > half_chord;
-        row[i] = beyond ? 0.0F : mean / std::max(matrix_.at(x, y), kLeastLevel) - 1.0F;
+        const float level = matrix_.at(columns[static_cast<std::size_t>(i)], between_rows);
+        row[i] = beyond ? 0.0F : mean / std::max(level, kLeastLevel) - 1.0F;
       }
     }
   });

@@ -93,17 +93,22 @@ double lower_deviation(const cv::Mat& values, const cv::Mat& level, const cv::Ma
 
 }  // namespace
 
+MatrixLevel::Between MatrixLevel::between(double pixel, int cells) const {
+  const double place = std::clamp((pixel + 0.5) / cell_px - 0.5, 0.0, static_cast<double>(cells - 1));
+  const int first = std::min(static_cast<int>(place), cells - 2);
+  return {first, static_cast<float>(place - first)};
+}
+
+float MatrixLevel::at(const Between& column, const Between& row) const {
+  const float* a = level.ptr<float>(row.first) + column.first;
+  const float* b = level.ptr<float>(row.first + 1) + column.first;
+  const float top = a[0] + column.share * (a[1] - a[0]);
+  const float bottom = b[0] + column.share * (b[1] - b[0]);
+  return top + row.share * (bottom - top);
+}
+
 float MatrixLevel::at(double column, double row) const {
-  const double x = std::clamp((column + 0.5) / cell_px - 0.5, 0.0, static_cast<double>(level.cols - 1));
-  const double y = std::clamp((row + 0.5) / cell_px - 0.5, 0.0, static_cast<double>(level.rows - 1));
-  const int x0 = std::min(static_cast<int>(x), level.cols - 2),
-            y0 = std::min(static_cast<int>(y), level.rows - 2);
-  const auto fx = static_cast<float>(x - x0), fy = static_cast<float>(y - y0);
-  const float* a = level.ptr<float>(y0);
-  const float* b = level.ptr<float>(y0 + 1);
-  const float top = a[x0] + fx * (a[x0 + 1] - a[x0]);
-  const float bottom = b[x0] + fx * (b[x0 + 1] - b[x0]);
-  return top + fy * (bottom - top);
+  return at(between_columns(column), between_rows(row));
 }
 
 // One grid row of the level: the row between its two cell rows once, then along it.

@@ -1,10 +1,12 @@
 #include "matrix_noise.hpp"
 
+#include "corefleck/in_bands.hpp"
 #include "corefleck/statistics.hpp"
 
 #include <opencv2/imgproc.hpp>
 
 #include <algorithm>
+#include <cmath>
 #include <vector>
 
 namespace corefleck {
@@ -30,21 +32,26 @@ std::vector<double> pixels_about(const LocalContrast& contrast,
                                  const cv::Mat& means,
                                  const cv::Mat& blocked,
                                  int factor) {
+  std::vector<std::vector<double>> by_row(kPatches);
+  cv::parallel_for_(cv::Range(1, kPatches), [&](const cv::Range& rows) {
+    for (int j = rows.start; j < rows.end; ++j)
+      for (int i = 1; i < kPatches; ++i) {
+        const cv::Point cell(i * means.cols / kPatches, j * means.rows / kPatches);
+        if (blocked.at<unsigned char>(cell) != 0) continue;
+        const cv::Rect patch = cv::Rect(cell * factor, cv::Size(kPatch_px, kPatch_px)) &
+                               cv::Rect(0, 0, means.cols * factor, means.rows * factor);
+        const cv::Mat fine = contrast.fine(patch, 1.0F);
+        for (int y = 0; y < patch.height; y += 2)
+          for (int x = 0; x < patch.width; x += 2) {
+            const cv::Point at((patch.x + x) / factor, (patch.y + y) / factor);
+            if (blocked.at<unsigned char>(at) == 0)
+              by_row[static_cast<std::size_t>(j)].push_back(
+                  static_cast<double>(fine.at<float>(y, x) - means.at<float>(at)));
+          }
+      }
+  });
   std::vector<double> off;
-  for (int j = 1; j < kPatches; ++j)
-    for (int i = 1; i < kPatches; ++i) {
-      const cv::Point cell(i * means.cols / kPatches, j * means.rows / kPatches);
-      if (blocked.at<unsigned char>(cell) != 0) continue;
-      const cv::Rect patch = cv::Rect(cell * factor, cv::Size(kPatch_px, kPatch_px)) &
-                             cv::Rect(0, 0, means.cols * factor, means.rows * factor);
-      const cv::Mat fine = contrast.fine(patch, 1.0F);
-      for (int y = 0; y < patch.height; y += 2)
-        for (int x = 0; x < patch.width; x += 2) {
-          const cv::Point at((patch.x + x) / factor, (patch.y + y) / factor);
-          if (blocked.at<unsigned char>(at) == 0)
-            off.push_back(static_cast<double>(fine.at<float>(y, x) - means.at<float>(at)));
-        }
-    }
+  for (const std::vector<double>& row : by_row) off.insert(off.end(), row.begin(), row.end());
   return off;
 }
 
@@ -55,9 +62,13 @@ MatrixNoise matrix_noise(const LocalContrast& contrast,
                          const cv::Mat& blocked,
                          int factor,
                          double spot_px) {
-  cv::Mat means;
   const double width = std::max(1.0, 0.35 * spot_px / factor);
-  cv::GaussianBlur(coarse, means, {}, width);
+  const cv::Mat means =
+      in_bands(coarse, CV_32FC1, static_cast<int>(std::ceil(4.0 * width)) + 1, [&](const cv::Mat& band) {
+        cv::Mat smooth;
+        cv::GaussianBlur(band, smooth, {}, width);
+        return smooth;
+      });
   const std::vector<double> fine = pixels_about(contrast, means, blocked, factor);
   // Slower changes lift a spot and its surroundings alike.
   cv::Mat fewer, around;  // slow enough for a quarter of the cells

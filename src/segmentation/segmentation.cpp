@@ -42,23 +42,28 @@ constexpr double kLowestPit = 0.15, kPitMottle = 1.3;
 
 double disc_area(double diameter) { return 0.25 * CV_PI * diameter * diameter; }
 
+struct AreaCounts {
+  int no = 0, beyond_rim = 0, glare = 0;
+};
+
+AreaCounts areas_of_row(const unsigned char* outside, int columns) {
+  AreaCounts counts;
+  for (int x = 0; x < columns; ++x) {
+    counts.no += outside[x] == static_cast<unsigned char>(Outside::no) ? 1 : 0;
+    counts.beyond_rim += outside[x] == static_cast<unsigned char>(Outside::beyond_rim) ? 1 : 0;
+    counts.glare += outside[x] == static_cast<unsigned char>(Outside::glare) ? 1 : 0;
+  }
+  return counts;
+}
+
 void count_areas(SpotMap& map) {
-  struct Counts {
-    int no, beyond_rim, glare;
-  };
-  std::vector<Counts> rows(static_cast<std::size_t>(map.outside.rows));
+  std::vector<AreaCounts> rows(static_cast<std::size_t>(map.outside.rows));
   cv::parallel_for_(cv::Range(0, map.outside.rows), [&](const cv::Range& range) {
-    for (int y = range.start; y < range.end; ++y) {
-      const cv::Mat row = map.outside.row(y);
-      const auto count = [&](Outside value) {
-        return cv::countNonZero(row == static_cast<unsigned char>(value));
-      };
-      rows[static_cast<std::size_t>(y)] = {
-          row.cols - cv::countNonZero(row), count(Outside::beyond_rim), count(Outside::glare)};
-    }
+    for (int y = range.start; y < range.end; ++y)
+      rows[static_cast<std::size_t>(y)] = areas_of_row(map.outside.ptr(y), map.outside.cols);
   });
   double no = 0.0, beyond_rim = 0.0, glare = 0.0;
-  for (const Counts& row : rows) {
+  for (const AreaCounts& row : rows) {
     no += row.no;
     beyond_rim += row.beyond_rim;
     glare += row.glare;
