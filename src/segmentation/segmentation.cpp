@@ -30,7 +30,10 @@ constexpr double kSliver_mm = 0.8;    // a light region at the rim band that goe
 // higher it is. Set on 138 renders and 45 photos of a third renderer: of regions no lighter than this, those
 // with a form factor below 0.3 were mottle, but for three of half a millimetre.
 constexpr double kRagged = 0.3, kHardlyLighter = 1.45;  // times the least detectable contrast
-constexpr double kFewFaint = 3.0, kManyFaint = 0.1;     // regions; of the spots
+// One or two ragged regions are what a face without spots shows now and then: they must be lighter by this.
+constexpr std::size_t kLone = 2;
+constexpr double kLoneMargin = 1.25;
+constexpr double kFewFaint = 3.0, kManyFaint = 0.1;  // regions; of the spots
 constexpr double kMuchGlare_pct = 5.0, kSomeGlare_pct = 0.5;
 constexpr double kMuchDoubtful = 0.1;  // of the spots' area
 constexpr double kClippedFace_pct = 0.2;
@@ -85,10 +88,10 @@ double face_level(const CalibratedFace& face, const cv::Mat& outside) {
   return sample.empty() ? 0.0 : median(sample);
 }
 
-bool is_ragged_mottle(const Outlined& spot, const CalibratedFace& face, double level, double least_contrast) {
+bool is_ragged_mottle(const Outlined& spot, const CalibratedFace& face, double level, double hardly_lighter) {
   if (form_factor_of(spot.region) > kRagged) return false;
   const double mean = cv::mean(face.luminance(spot.region.box), spot.mask)[0];
-  return mean < (1.0 + kHardlyLighter * least_contrast) * level;
+  return mean < (1.0 + hardly_lighter) * level;
 }
 
 // Saws and drills leave light chips along the rim. A light region there is a spot only if it reaches in far
@@ -191,8 +194,9 @@ struct Faint {
 Faint part_from_mottle(std::vector<Outlined>& spots, const CalibratedFace& face, const SpotMap& map) {
   Faint faint{};
   const double level = face_level(face, map.outside);
+  const double margin = spots.size() <= kLone ? kLoneMargin : 1.0;
   std::erase_if(spots, [&](const Outlined& spot) {
-    if (!is_ragged_mottle(spot, face, level, map.detection_contrast)) return false;
+    if (!is_ragged_mottle(spot, face, level, margin * kHardlyLighter * map.detection_contrast)) return false;
     ++faint.number;
     faint.area_px += spot.region.area_px;
     return true;

@@ -86,6 +86,19 @@ TEST_CASE("detection: a ragged region hardly lighter than the face is its mottle
   CHECK((map.faint_area_px > 1000.0) == hardly_lighter);
 }
 
+// The comb above, of a quarter more light: a spot beside three round ones, mottle where it is alone.
+TEST_CASE("detection: a ragged region that is alone must be lighter by a quarter of what is asked",
+          "[segmentation]") {
+  const bool alone = GENERATE(true, false);
+  DrawnFace drawn;
+  const double Y = 1.26 * drawn.matrix_Y;
+  if (!alone) drawn.spots = {{420.0, 300.0, 14.0, Y}, {420.0, 400.0, 14.0, Y}, {420.0, 200.0, 14.0, Y}};
+  for (int i = 0; i <= 96; ++i) drawn.spots.push_back({150.0 + i, 250.0, 7.0, Y});
+  for (int tooth = 0; tooth < 9; ++tooth)
+    for (int i = -20; i <= 20; ++i) drawn.spots.push_back({150.0 + 12.0 * tooth, 250.0 + i, 3.0, Y});
+  CHECK((spots_of(drawn).labels.at<int>(250, 198) > 0) == !alone);
+}
+
 TEST_CASE("detection: the same mottle hides no spot of clear contrast", "[segmentation]") {
   DrawnFace drawn;
   drawn.mottle = 0.03;
