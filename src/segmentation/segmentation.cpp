@@ -26,6 +26,11 @@ constexpr int kManyAtRim = 4;
 constexpr double kMuchAtRim = 0.4;    // of the spots' area; evenly scattered ones have a tenth of it there
 constexpr double kBrokenOff = 0.005;  // of the face: more than chips that the drill leaves
 constexpr double kSliver_mm = 0.8;    // a light region at the rim band that goes in no further is a chip
+// What broke off is broad at the rim, and rougher than spots, which reach 1.7 times the usual scatter where
+// they are broad there (40 on rendered faces; a small one that only touched the band had 2.5); chips had 2.35
+// or more.
+constexpr double kBroadAtRim = 0.5, kRougher = 2.1;  // of its depth; times the usual scatter
+constexpr double kAtRim_px = 1.5;                    // by which an outline along the band may miss it
 // A level line through mottle is ragged; a spot's runs along its flank, which mottle moves the less the
 // higher it is. Set on 138 renders and 45 photos of a third renderer: of regions no lighter than this, those
 // with a form factor below 0.3 were mottle, but for three of half a millimetre.
@@ -94,16 +99,33 @@ bool is_ragged_mottle(const Outlined& spot, const CalibratedFace& face, double l
   return mean < (1.0 + hardly_lighter) * level;
 }
 
+/// How a region lies at the rim band, in pixels.
+struct AtRim {
+  double depth, breadth;  ///< how far in it reaches; how much of its outline runs along the band
+};
+
+AtRim at_rim(const Contour& outline, const CalibratedFace& face) {
+  const double inner_px = ((face.radius - face.rim_band) / face.grid.pitch).number();
+  const auto from_centre = [&](const cv::Point2d& p) {
+    return std::hypot(p.x - face.grid.centre_px, p.y - face.grid.centre_px);
+  };
+  double least = inner_px, breadth = 0.0;
+  for (std::size_t i = 0; i < outline.size(); ++i) {
+    const cv::Point2d &p = outline[i], &next = outline[(i + 1) % outline.size()];
+    least = std::min(least, from_centre(p));
+    if (std::min(from_centre(p), from_centre(next)) > inner_px - kAtRim_px) breadth += cv::norm(next - p);
+  }
+  return {inner_px - least, breadth};
+}
+
 // Saws and drills leave light chips along the rim. A light region there is a spot only if it reaches in far
 // enough to tell and looks like the spots away from the rim: a fracture is rougher.
 bool is_rim_chip(const Outlined& spot, const UsualLooks& usual, const CalibratedFace& face) {
   if (!spot.region.touches_rim) return false;
   if (!usual.fit(spot)) return true;
-  const double inner_px = ((face.radius - face.rim_band) / face.grid.pitch).number();
-  double least = inner_px;
-  for (const cv::Point2d& p : spot.region.outline)
-    least = std::min(least, std::hypot(p.x - face.grid.centre_px, p.y - face.grid.centre_px));
-  return (inner_px - least) * face.grid.pitch.number() < kSliver_mm;
+  const AtRim lies = at_rim(spot.region.outline, face);
+  return lies.depth * face.grid.pitch.number() < kSliver_mm ||
+         (lies.breadth > kBroadAtRim * lies.depth && spot.unevenness > kRougher * usual.unevenness);
 }
 
 void leave_out_chips(std::vector<Outlined>& spots,

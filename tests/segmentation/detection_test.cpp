@@ -289,6 +289,23 @@ TEST_CASE("detection: a spot across the rim band is flagged", "[segmentation]") 
   CHECK(map.spots[1].touches_rim);
 }
 
+// Half a disc along the rim whose light varies from place to place, by as much above as below.
+TEST_CASE("detection: what lies broadly along the rim and is rougher than the spots is a chip",
+          "[segmentation]") {
+  const bool rough = GENERATE(false, true);
+  DrawnFace drawn;
+  drawn.mottle = 0.02;
+  drawn.mottle_px = 3.0;
+  const double inner_px = 0.5 * (drawn.size_px - 1) - 3.0 - 10.0, rim = 300.0 + inner_px, Y = 0.5;
+  for (int k = 0; k < 6; ++k) drawn.spots.push_back({200.0 + 40.0 * k, 220.0, 14.0, Y});
+  drawn.spots.push_back({rim, 300.0, 16.0, Y});
+  constexpr double off = 0.05;
+  for (int j = -3; rough && j <= 3; ++j)
+    for (int i = 0; i < 5; ++i)
+      drawn.spots.push_back({rim - 4.0 * i, 300.0 + 4.0 * j, 2.2, (i + j) % 2 == 0 ? Y + off : Y - off});
+  CHECK((spots_of(drawn).labels.at<int>(300, static_cast<int>(rim) - 8) > 0) == !rough);
+}
+
 // No figure of such a face can be right.
 TEST_CASE("detection: a face that clips all over is refused or cautioned about", "[segmentation]") {
   DrawnFace drawn;
