@@ -8,6 +8,7 @@
 
 #include <Eigen/Dense>
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 namespace corefleck {
@@ -15,6 +16,13 @@ namespace {
 
 constexpr int kOrder = 3;
 constexpr double kBlocksAcross = 48.0;
+constexpr double kReach = 3.0;  // in deviations; a block that strays further says nothing
+// What lamps and lenses do over a face, standard deviations of the logarithm per radius, by degree: light
+// from afar falls off in powers of the radius over its distance, of some 0.3. What bends sharper is the
+// plaster's.
+constexpr std::array<double, kOrder + 1> kLight{0.0, 0.4, 0.1, 0.03};
+// Stains are a centimetre wide, six blocks: so many stray together, and tell the light as one.
+constexpr double kStrayTogether = 32.0;
 
 /// Terms of degree 0, then 1, up to `order`; within a degree from x^degree to y^degree.
 std::vector<double> powers(double x, double y, int order) {
@@ -81,13 +89,24 @@ double value(const std::vector<double>& coefficients, double x, double y, int or
   return sum;
 }
 
-// Reweighted least squares with a redescending weight, harder on light blocks: spots pull up, pits hardly
-// down.
+/// Weights of what is known of light beforehand, by term, against blocks of deviation 1.
+Eigen::VectorXd known_beforehand(int order) {
+  std::vector<double> weights{1e-9};  // the level is open
+  for (int degree = 1; degree <= order; ++degree)
+    weights.insert(weights.end(),
+                   static_cast<std::size_t>(degree) + 1,
+                   kStrayTogether / std::pow(kLight[static_cast<std::size_t>(degree)], 2.0));
+  return Eigen::Map<Eigen::VectorXd>(weights.data(), static_cast<Eigen::Index>(weights.size()));
+}
+
+// Reweighted least squares with a redescending weight: blocks that spots fill pull up, stains down. A stain
+// beside the rim would bend the field far, as nothing lies beyond it: hence what light is like.
 std::vector<double> robust_polynomial(const std::vector<Block>& blocks, int order, double& deviation) {
   const auto terms = static_cast<Eigen::Index>(powers(0, 0, order).size());
   std::vector<double> coefficients(static_cast<std::size_t>(terms), 0.0), off(blocks.size(), 0.0), logs;
   for (const Block& b : blocks) logs.push_back(b.log_level);
   coefficients[0] = median(logs);
+  const Eigen::VectorXd known = known_beforehand(order);
   Eigen::MatrixXd rows(static_cast<Eigen::Index>(blocks.size()), terms);
   for (std::size_t i = 0; i < blocks.size(); ++i) {
     const std::vector<double> t = powers(blocks[i].x, blocks[i].y, order);
@@ -101,13 +120,12 @@ std::vector<double> robust_polynomial(const std::vector<Block>& blocks, int orde
     const double wide = pass < 4 ? 3.0 : 1.0;  // first passes with a wide reach: the light may slope
     Eigen::VectorXd weight = Eigen::VectorXd::Zero(rows.rows());
     for (std::size_t i = 0; i < blocks.size(); ++i) {
-      const double reach = wide * deviation * (off[i] > 0.0 ? 3.0 : 4.0);
-      const double z = off[i] / reach;
+      const double z = off[i] / (wide * kReach * deviation);
       if (std::abs(z) < 1.0) weight[static_cast<Eigen::Index>(i)] = std::pow(1.0 - z * z, 2.0);
     }
     Eigen::MatrixXd normal = rows.transpose() * weight.asDiagonal() * rows;
     const Eigen::VectorXd right = rows.transpose() * weight.cwiseProduct(level);
-    normal.diagonal().array() += 1e-9;
+    normal.diagonal() += deviation * deviation * known;
     const Eigen::VectorXd solution = normal.ldlt().solve(right);
     coefficients.assign(solution.data(), solution.data() + terms);
   }

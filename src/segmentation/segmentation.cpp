@@ -26,11 +26,19 @@ constexpr int kManyAtRim = 4;
 constexpr double kMuchAtRim = 0.4;    // of the spots' area; evenly scattered ones have a tenth of it there
 constexpr double kBrokenOff = 0.005;  // of the face: more than chips that the drill leaves
 constexpr double kSliver_mm = 0.8;    // a light region at the rim band that goes in no further is a chip
+// What broke off is broad at the rim, and rougher than spots, which reach 1.7 times the usual scatter where
+// they are broad there (40 on rendered faces; a small one that only touched the band had 2.5); chips had 2.35
+// or more.
+constexpr double kBroadAtRim = 0.5, kRougher = 2.1;  // of its depth; times the usual scatter
+constexpr double kAtRim_px = 1.5;                    // by which an outline along the band may miss it
 // A level line through mottle is ragged; a spot's runs along its flank, which mottle moves the less the
 // higher it is. Set on 138 renders and 45 photos of a third renderer: of regions no lighter than this, those
 // with a form factor below 0.3 were mottle, but for three of half a millimetre.
 constexpr double kRagged = 0.3, kHardlyLighter = 1.45;  // times the least detectable contrast
-constexpr double kFewFaint = 3.0, kManyFaint = 0.1;     // regions; of the spots
+// One or two ragged regions are what a face without spots shows now and then: they must be lighter by this.
+constexpr std::size_t kLone = 2;
+constexpr double kLoneMargin = 1.25;
+constexpr double kFewFaint = 3.0, kManyFaint = 0.1;  // regions; of the spots
 constexpr double kMuchGlare_pct = 5.0, kSomeGlare_pct = 0.5;
 constexpr double kMuchDoubtful = 0.1;  // of the spots' area
 constexpr double kClippedFace_pct = 0.2;
@@ -90,10 +98,29 @@ double face_level(const CalibratedFace& face, const cv::Mat& outside) {
   return sample.empty() ? 0.0 : median(sample);
 }
 
-bool is_ragged_mottle(const Outlined& spot, const CalibratedFace& face, double level, double least_contrast) {
+bool is_ragged_mottle(const Outlined& spot, const CalibratedFace& face, double level, double hardly_lighter) {
   if (form_factor_of(spot.region) > kRagged) return false;
   const double mean = cv::mean(face.luminance(spot.region.box), spot.mask)[0];
-  return mean < (1.0 + kHardlyLighter * least_contrast) * level;
+  return mean < (1.0 + hardly_lighter) * level;
+}
+
+/// How a region lies at the rim band, in pixels.
+struct AtRim {
+  double depth, breadth;  ///< how far in it reaches; how much of its outline runs along the band
+};
+
+AtRim at_rim(const Contour& outline, const CalibratedFace& face) {
+  const double inner_px = ((face.radius - face.rim_band) / face.grid.pitch).number();
+  const auto from_centre = [&](const cv::Point2d& p) {
+    return std::hypot(p.x - face.grid.centre_px, p.y - face.grid.centre_px);
+  };
+  double least = inner_px, breadth = 0.0;
+  for (std::size_t i = 0; i < outline.size(); ++i) {
+    const cv::Point2d &p = outline[i], &next = outline[(i + 1) % outline.size()];
+    least = std::min(least, from_centre(p));
+    if (std::min(from_centre(p), from_centre(next)) > inner_px - kAtRim_px) breadth += cv::norm(next - p);
+  }
+  return {inner_px - least, breadth};
 }
 
 // Saws and drills leave light chips along the rim. A light region there is a spot only if it reaches in far
@@ -101,11 +128,9 @@ bool is_ragged_mottle(const Outlined& spot, const CalibratedFace& face, double l
 bool is_rim_chip(const Outlined& spot, const UsualLooks& usual, const CalibratedFace& face) {
   if (!spot.region.touches_rim) return false;
   if (!usual.fit(spot)) return true;
-  const double inner_px = ((face.radius - face.rim_band) / face.grid.pitch).number();
-  double least = inner_px;
-  for (const cv::Point2d& p : spot.region.outline)
-    least = std::min(least, std::hypot(p.x - face.grid.centre_px, p.y - face.grid.centre_px));
-  return (inner_px - least) * face.grid.pitch.number() < kSliver_mm;
+  const AtRim lies = at_rim(spot.region.outline, face);
+  return lies.depth * face.grid.pitch.number() < kSliver_mm ||
+         (lies.breadth > kBroadAtRim * lies.depth && spot.unevenness > kRougher * usual.unevenness);
 }
 
 void leave_out_chips(std::vector<Outlined>& spots,
@@ -196,8 +221,9 @@ struct Faint {
 Faint part_from_mottle(std::vector<Outlined>& spots, const CalibratedFace& face, const SpotMap& map) {
   Faint faint{};
   const double level = face_level(face, map.outside);
+  const double margin = spots.size() <= kLone ? kLoneMargin : 1.0;
   std::erase_if(spots, [&](const Outlined& spot) {
-    if (!is_ragged_mottle(spot, face, level, map.detection_contrast)) return false;
+    if (!is_ragged_mottle(spot, face, level, margin * kHardlyLighter * map.detection_contrast)) return false;
     ++faint.number;
     faint.area_px += spot.region.area_px;
     return true;

@@ -9,6 +9,7 @@
 #include <algorithm>
 #include <array>
 #include <memory>
+#include <utility>
 
 using Catch::Matchers::WithinAbs;
 using Catch::Matchers::WithinRel;
@@ -70,6 +71,20 @@ TEST_CASE("light field: light spots do not pull it up", "[calibration]") {
   DrawnScene scene = sloping_scene();
   for (int k = 0; k < 7; ++k) scene.shapes.push_back(disc(20.0 + 2.2 * k, 15.0 - 5.0 * k, 2.4, grey(0.5)));
   CHECK(uneven_pct(calibrated(scene)) < 2.5);
+}
+
+// The light is even, so that what two stains by the rim leave of the matrix there is as light as the rest.
+TEST_CASE("light field: stains along the rim do not bend it", "[calibration]") {
+  DrawnScene scene = usual_scene();
+  const Reflectance stain = grey(0.85 * kMatrix_Y);
+  scene.mottle = 0.06;
+  for (const auto& [x, y] :
+       {std::pair{-20.0, 33.0}, std::pair{-13.0, 36.0}, std::pair{-36.0, 2.0}, std::pair{-37.0, -5.0}})
+    scene.shapes.push_back(disc(x, y, 7.0, stain));
+  const CalibratedFace face = calibrated(scene);
+  CHECK(face.light.change_pct < 3.0);
+  // Mottle moves a patch by some 3 %.
+  CHECK_THAT(patch(face, -0.75, 0.5) / patch(face, 0.0, 0.0), WithinRel(1.0, 0.06));
 }
 
 TEST_CASE("light field: a flat frame removes a slope of 30 %", "[calibration]") {

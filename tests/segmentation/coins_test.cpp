@@ -8,6 +8,7 @@
 #include <opencv2/imgproc.hpp>
 #include <png.h>
 
+#include <algorithm>
 #include <cmath>
 #include <filesystem>
 #include <optional>
@@ -63,6 +64,25 @@ CalibratedFace face_around(const cv::Mat& picture) {
   return face;
 }
 
+struct Coin {
+  cv::Rect box;
+  double area_px;
+};
+
+/// The head on a coin may part it: parts of one light region have one box.
+std::vector<Coin> coins_of(const std::vector<Region>& spots) {
+  std::vector<Coin> coins;
+  for (const Region& spot : spots) {
+    const auto same =
+        std::find_if(coins.begin(), coins.end(), [&](const Coin& coin) { return coin.box == spot.box; });
+    if (same == coins.end())
+      coins.push_back({spot.box, spot.area_px});
+    else
+      same->area_px += spot.area_px;
+  }
+  return coins;
+}
+
 }  // namespace
 
 // The program was not made for coins: 14 of the 24 were found when this was written (regression), why not the
@@ -80,13 +100,13 @@ TEST_CASE("coins: what is found in a museum's photo on uneven ground are coins, 
   settings.min_spot = Millimetres{2.0};  // 20 px: the smallest coin is 37 px across
   const auto map = find_spots(face_around(*picture), settings);
   REQUIRE(map.has_value());
-  for (const Region& spot : map->spots)
-    UNSCOPED_INFO("spot " << spot.id << " at " << spot.box << " area " << spot.area_px);
-  CHECK(map->spots.size() >= 12);
-  CHECK(map->spots.size() <= 24);
-  for (const Region& spot : map->spots) {
-    CHECK(spot.area_px > 0.5 * 1077.0);
-    CHECK(spot.area_px < 1.05 * 3141.0);
-    CHECK(std::abs(spot.box.width - spot.box.height) < 12);
+  const std::vector<Coin> coins = coins_of(map->spots);
+  for (const Coin& coin : coins) UNSCOPED_INFO("coin at " << coin.box << " area " << coin.area_px);
+  CHECK(coins.size() >= 12);
+  CHECK(coins.size() <= 24);
+  for (const Coin& coin : coins) {
+    CHECK(coin.area_px > 0.5 * 1077.0);
+    CHECK(coin.area_px < 1.05 * 3141.0);
+    CHECK(std::abs(coin.box.width - coin.box.height) < 12);
   }
 }

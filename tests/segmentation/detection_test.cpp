@@ -86,6 +86,19 @@ TEST_CASE("detection: a ragged region hardly lighter than the face is its mottle
   CHECK((map.faint_area_px > 1000.0) == hardly_lighter);
 }
 
+// The comb above, of a quarter more light: a spot beside three round ones, mottle where it is alone.
+TEST_CASE("detection: a ragged region that is alone must be lighter by a quarter of what is asked",
+          "[segmentation]") {
+  const bool alone = GENERATE(true, false);
+  DrawnFace drawn;
+  const double Y = 1.26 * drawn.matrix_Y;
+  if (!alone) drawn.spots = {{420.0, 300.0, 14.0, Y}, {420.0, 400.0, 14.0, Y}, {420.0, 200.0, 14.0, Y}};
+  for (int i = 0; i <= 96; ++i) drawn.spots.push_back({150.0 + i, 250.0, 7.0, Y});
+  for (int tooth = 0; tooth < 9; ++tooth)
+    for (int i = -20; i <= 20; ++i) drawn.spots.push_back({150.0 + 12.0 * tooth, 250.0 + i, 3.0, Y});
+  CHECK((spots_of(drawn).labels.at<int>(250, 198) > 0) == !alone);
+}
+
 TEST_CASE("detection: the same mottle hides no spot of clear contrast", "[segmentation]") {
   DrawnFace drawn;
   drawn.mottle = 0.03;
@@ -274,6 +287,23 @@ TEST_CASE("detection: a spot across the rim band is flagged", "[segmentation]") 
   REQUIRE(map.spots.size() == 2);
   CHECK_FALSE(map.spots[0].touches_rim);
   CHECK(map.spots[1].touches_rim);
+}
+
+// Half a disc along the rim whose light varies from place to place, by as much above as below.
+TEST_CASE("detection: what lies broadly along the rim and is rougher than the spots is a chip",
+          "[segmentation]") {
+  const bool rough = GENERATE(false, true);
+  DrawnFace drawn;
+  drawn.mottle = 0.02;
+  drawn.mottle_px = 3.0;
+  const double inner_px = 0.5 * (drawn.size_px - 1) - 3.0 - 10.0, rim = 300.0 + inner_px, Y = 0.5;
+  for (int k = 0; k < 6; ++k) drawn.spots.push_back({200.0 + 40.0 * k, 220.0, 14.0, Y});
+  drawn.spots.push_back({rim, 300.0, 16.0, Y});
+  constexpr double off = 0.05;
+  for (int j = -3; rough && j <= 3; ++j)
+    for (int i = 0; i < 5; ++i)
+      drawn.spots.push_back({rim - 4.0 * i, 300.0 + 4.0 * j, 2.2, (i + j) % 2 == 0 ? Y + off : Y - off});
+  CHECK((spots_of(drawn).labels.at<int>(300, static_cast<int>(rim) - 8) > 0) == !rough);
 }
 
 // No figure of such a face can be right.
