@@ -64,6 +64,13 @@ double stray_at(const std::vector<RimHarmonic>& harmonics, double angle) {
   return stray;
 }
 
+// A tolerance of the length is one of the end edges: what they stray is stretched out of all edges.
+void hold_ends(std::vector<double>& edges) {
+  const double first = edges.front(), last = edges.back(), steps = static_cast<double>(edges.size() - 1);
+  for (std::size_t k = 0; k < edges.size(); ++k)
+    edges[k] -= first + (last - first) * static_cast<double>(k) / steps;
+}
+
 }  // namespace
 
 Deviations draw_deviations(std::uint64_t seed, double radius_mm, int bar_blocks) {
@@ -79,6 +86,7 @@ Deviations draw_deviations(std::uint64_t seed, double radius_mm, int bar_blocks)
   deviations.ink_spread_mm = log_normal(bar, kInkMm, kInkFactor);
   const double edge = log_normal(bar, kEdgeMm, kEdgeFactor);
   for (int k = 0; k <= bar_blocks; ++k) deviations.bar_edges_mm.push_back(edge * bar.normal());
+  hold_ends(deviations.bar_edges_mm);
   return deviations;
 }
 

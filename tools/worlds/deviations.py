@@ -72,4 +72,5 @@ def draw(seed, card_plan, bar_plan):
     card = draw_card(rng, card_plan.outer_w, card_plan.outer_h)
     length = float(rng.uniform(-1, 1) * 0.01 * BAR_LENGTH_PCT)
     edges = log_normal(rng, EDGE_MM, EDGE_FACTOR) * rng.normal(size=bar_plan.blocks + 1)
+    edges -= np.linspace(edges[0], edges[-1], len(edges))  # a tolerance of the length is one of the end edges
     return Deviations(rim, card, length, edges)
