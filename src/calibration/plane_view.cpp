@@ -9,8 +9,6 @@
 namespace corefleck {
 namespace {
 
-constexpr double kEdgeNoise_px = 0.06;  // least standard deviation of one block edge
-
 // Square to the block edges, which is along the bar whatever line through its blocks they were found on; that
 // line where it is not known how the edges run.
 Eigen::Vector2d along_bar(const PlaneView& view, const FoundBar& bar) {
@@ -133,7 +131,7 @@ Spacing fit_spacing(const PlaneView& view, const FoundBar& bar) {
                           std::max(1, bar.indices.back() - bar.indices.front());
   const double dof = std::max(1.0, static_cast<double>(points.size()) - 2.0);
   spacing.scatter_px = std::sqrt(squares / dof) * pitch_px;
-  spacing.u_rel = std::max(spacing.scatter_px, kEdgeNoise_px) / pitch_px / std::sqrt(kk);
+  spacing.u_by_edge = 1.0 / std::sqrt(kk);
   return spacing;
 }
 

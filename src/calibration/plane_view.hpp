@@ -70,7 +70,7 @@ struct Harmonic {
 /// Block edges along their line in the plane.
 struct Spacing {
   double pitch;                   ///< of one block, in depths
-  double u_rel;                   ///< relative standard uncertainty from the edges' scatter
+  double u_by_edge;               ///< relative uncertainty of the pitch, by that of an edge in pitches
   std::vector<double> residuals;  ///< in pitches
   double scatter_px;              ///< standard deviation about equal spacing, photo pixels
 };

@@ -37,7 +37,7 @@ Scale scale_of(const Camera& camera, const PoseEvidence& evidence, double block_
   scale.centre_px = view.pixel({scale.circle.x, scale.circle.y});
   scale.mm_per_px =
       scale.mm_per_depth * scale.depth / view.focal() / view.lens().magnification(scale.centre_px);
-  scale.pitch_u_rel = spacing.u_rel;
+  scale.pitch_u_rel = spacing.u_by_edge * evidence.edge_u;
   scale.bar_scatter_px = spacing.scatter_px;
   return scale;
 }
@@ -89,7 +89,7 @@ std::vector<UncertaintyComponent> scale_components(const Scale& scale,
     components.push_back(
         {std::move(name), 100.0 * u, "%", sensitivity, 100.0 * u * std::abs(sensitivity), std::move(origin)});
   };
-  add("bar edges", scale.pitch_u_rel, 1.0, "scatter of the block edges about equal spacing");
+  add("bar edges", scale.pitch_u_rel, 1.0, "scatter of the block edges about equal spacing, with what is usual");
   add("tilt and focal length",
       open.pinhole_u_rel,
       1.0,

@@ -46,11 +46,11 @@ std::vector<cv::Point2d> thinned(const std::vector<cv::Point2d>& rim) {
   return means;
 }
 
-double edge_deviation_px(const FoundBar& bar) {
+/// By what the edges show and what they are off by in general.
+double edge_deviation_px(const FoundBar& bar, double usual_px) {
   const double free = std::max(0.0, static_cast<double>(bar.points.size()) - 3.0);
-  return std::sqrt(
-      (free * std::pow(bar.bar.residual_px, 2.0) + kUsualEdgeWorth * std::pow(kUsualEdge_px, 2.0)) /
-      (free + kUsualEdgeWorth));
+  return std::sqrt((free * std::pow(bar.bar.residual_px, 2.0) + kUsualEdgeWorth * std::pow(usual_px, 2.0)) /
+                   (free + kUsualEdgeWorth));
 }
 
 // Beyond a few deviations a piece of evidence is another thing than it was taken for (a side of a holder, a
@@ -143,6 +143,8 @@ PoseEvidence pose_evidence(const Photo& photo,
   const double focal = (known ? *exif : kFocal35_mm) * diagonal / 43.27;  // the diagonal of 36 x 24 mm film
   const double pitch_px = cv::norm(bar.points.back() - bar.points.front()) /
                           std::max(1, bar.indices.back() - bar.indices.front());
+  const double block_mm = settings.bar_length.number() / settings.bar_blocks;
+  const double usual_edge_px = std::hypot(kUsualEdge_px, kPrintedEdge_mm * pitch_px / block_mm);
   const double rim_noise = face.ellipse.residual_px / face.ellipse.semi_major * 2.0 /
                            std::sqrt(std::max(20.0, static_cast<double>(face.rim.size()) / 8.0));
   const double missing = std::clamp(1.0 - 0.01 * face.ellipse.rim_found_pct, 0.0, 1.0);
@@ -158,8 +160,8 @@ PoseEvidence pose_evidence(const Photo& photo,
           known,
           missing,
           std::hypot(kSlantCut, rim_noise, kBrokenRim * missing * missing),
-          kUsualEdge_px / pitch_px,
-          edge_deviation_px(bar) / pitch_px};
+          usual_edge_px / pitch_px,
+          edge_deviation_px(bar, usual_edge_px) / pitch_px};
 }
 
 }  // namespace corefleck

@@ -15,12 +15,12 @@ namespace corefleck {
 
 // Standard deviations of what is assumed about the objects; common practice, no source. How good a core and
 // a card are of their kind the photo tells in part: `settle_spreads`.
-inline constexpr double kUnevenWall = 0.0008;      // second harmonic of a drilled core's radius, relative
-inline constexpr double kCardSquareness = 0.0025;  // rad, between the sides of a cut card
-// What block edges are off by in general, and how many residuals that knowledge is worth. The three terms of
-// a bar seen in perspective leave four edges a single residual, which says next to nothing about their
-// errors.
-inline constexpr double kUsualEdge_px = 0.2, kUsualEdgeWorth = 3.0;
+inline constexpr double kUnevenWall = 0.001;       // second harmonic of a drilled core's radius, relative
+inline constexpr double kCardSquareness = 0.0035;  // rad, between the sides of a cut card
+// What block edges are off by in general, as seen and as printed (half a dot of 600 to the inch), and how
+// many residuals that knowledge is worth. The three terms of a bar seen in perspective leave four edges a
+// single residual, which says next to nothing about their errors.
+inline constexpr double kUsualEdge_px = 0.2, kPrintedEdge_mm = 0.02, kUsualEdgeWorth = 3.0;
 
 /// What rim, bar, card and camera say of the pose, each with its standard deviation.
 struct PoseEvidence {
