@@ -251,6 +251,10 @@ class Search {
     const cv::Rect cells = take(found.region, owner);
     if (!found.spot && evidence.area_px >= rule_.least_area_px)
       mottle_.add({{evidence.area_px, evidence.height}, start.weight});
+    if (!found.spot && is_nearly_spot(evidence, rule_)) {
+      ++found_.faint;
+      found_.faint_area += evidence.area_px;
+    }
     if (found.spot) found_.spots.push_back({std::move(found.region), start.seed.at, owner});
     return cells;
   }

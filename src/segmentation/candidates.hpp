@@ -28,7 +28,7 @@ struct Candidate {
 struct CoarseSpots {
   std::vector<Candidate> spots;  ///< strongest first
   cv::Mat owner;  ///< CV_32SC1: which region, spot or not, holds a cell, its flank included; 0 none
-  int faint = 0;  ///< regions left out though they are nearly as high as what mottle's population asks
+  int faint = 0;  ///< regions left out though they are nearly as high as is asked of a spot
   double faint_area = 0.0;
   cv::Mat busy;  ///< CV_8UC1, nonzero: other candidates and dark places, left out of a spot's ground
 };

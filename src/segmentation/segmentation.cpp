@@ -39,6 +39,8 @@ constexpr double kRagged = 0.3, kHardlyLighter = 1.45;  // times the least detec
 constexpr std::size_t kLone = 2;
 constexpr double kLoneMargin = 1.25;
 constexpr double kFewFaint = 3.0, kManyFaint = 0.1;  // regions; of the spots
+// Of the spots' area, and of the face: two square millimetres of a common core.
+constexpr double kMuchFaint = 0.05, kLeastFaint = 0.0003;
 constexpr double kMuchGlare_pct = 5.0, kSomeGlare_pct = 0.5;
 constexpr double kMuchDoubtful = 0.1;  // of the spots' area
 constexpr double kClippedFace_pct = 0.2;
@@ -47,6 +49,7 @@ constexpr double kSmallestSpotShare =
     0.4;  // of the smallest spot's area, below which a region is not looked at
 constexpr double kSmallestPit = 0.6, kSmallestPitShare = 0.3;
 constexpr double kLowestPit = 0.15, kPitMottle = 1.3;
+constexpr double kBroad_mm2 = 2.0;
 
 double disc_area(double diameter) { return 0.25 * CV_PI * diameter * diameter; }
 
@@ -233,7 +236,11 @@ Faint part_from_mottle(std::vector<Outlined>& spots, const CalibratedFace& face,
 
 void tell_faint(const Faint& faint, SpotMap& map) {
   map.faint_area_px = faint.area_px;
-  if (faint.number >= std::max(kFewFaint, kManyFaint * static_cast<double>(map.spots.size())))
+  double spots_px = 0.0;
+  for (const Region& spot : map.spots) spots_px += spot.area_px;
+  const bool many = faint.number >= std::max(kFewFaint, kManyFaint * static_cast<double>(map.spots.size()));
+  const bool much = faint.area_px > std::max(kMuchFaint * spots_px, kLeastFaint * map.face_area_px);
+  if (many || much)
     map.cautions.push_back({CautionKind::faint_regions, fmt::format("{} regions", faint.number)});
 }
 
@@ -272,7 +279,8 @@ CoarseSpots find_hollows(const Ground& ground, const CoarseSpots& spots, double 
   const DetectionRule rule{static_cast<float>(std::max(kLowestPit, 3.0 * ground.noise.small_spot)),
                            kSmallestPitShare * least_cells,
                            ground.noise.pixel,
-                           kPitMottle * ground.noise.small_spot};
+                           kPitMottle * ground.noise.small_spot,
+                           kBroad_mm2 / std::pow(ground.face.pitch_mm, 2.0)};
   return find_candidates(negative, rule);
 }
 
@@ -399,7 +407,8 @@ Result<SpotMap> find_spots(const CalibratedFace& face, const SegmentationSetting
   const DetectionRule rule{ground.low,
                            kSmallestSpotShare * disc_area(least_ecd_px) / (ground.factor * ground.factor),
                            ground.noise.pixel,
-                           ground.noise.small_spot};
+                           ground.noise.small_spot,
+                           kBroad_mm2 / std::pow(ground.face.pitch_mm, 2.0)};
   const CoarseSpots found = find_candidates(ground.face, rule);
   auto hollows = beside([&] { return find_hollows(ground, found, least_ecd_px); });
   const Faint ragged =

@@ -19,6 +19,10 @@ constexpr double kAboveGroundOwnColour = 2.0;
 constexpr double kSoftFlank_mm = 1.1;    // a flank this wide doubles what is asked
 constexpr double kUnevenPlateau = 0.25;  // scatter of the plateau over its height
 constexpr double kUnevenPlateauOwnColour = 0.3;
+// Spots of two shades that touch have no even plateau. So far above what is asked, mottle has none either.
+constexpr double kFarAbove = 1.5, kMostUneven = 2.0;
+constexpr double kNearly = 0.8;     // of the height that is asked
+constexpr double kCrisp_mm = 0.15;  // broad mottle fades over a quarter of a millimetre and more
 constexpr int kLeastGround_px = 12;
 
 }  // namespace
@@ -32,8 +36,18 @@ bool is_spot(const Evidence& region, const DetectionRule& rule) {
   const double uneven = region.own_colour ? kUnevenPlateauOwnColour : kUnevenPlateau;
   const double needed = std::max({kLeastContrast, mottle, ground, kAboveNoise * rule.noise_rel}) *
                         (1.0 + std::pow(region.soft_mm / kSoftFlank_mm, 2.0));
+  const double shades = std::clamp(region.height / (kFarAbove * needed), 1.0, kMostUneven);
   return region.height > needed && region.plateau > kAboveLevel * needed &&
-         region.spread_inside < uneven * region.height;
+         region.spread_inside < shades * uneven * region.height;
+}
+
+bool is_nearly_spot(const Evidence& region, const DetectionRule& rule) {
+  if (region.area_px < rule.broad_area_px || region.soft_mm > kCrisp_mm || region.height < kLeastContrast)
+    return false;
+  Evidence higher = region;
+  higher.height /= kNearly;
+  higher.plateau /= kNearly;
+  return is_spot(higher, rule);
 }
 
 }  // namespace corefleck

@@ -8,6 +8,7 @@ struct DetectionRule {
   double least_area_px;  ///< smaller regions are not reported
   double noise_rel;      ///< deviation of the contrast on the matrix, at the scale of pixels
   double mottle_rel;     ///< the same at the scale of the smallest spot
+  double broad_area_px;  ///< from here on a region's outline is long enough to tell whether its edge is crisp
 };
 
 /// A light region, and what shows whether it is a spot.
@@ -29,5 +30,8 @@ struct Evidence {
 /// colour; a spot is neither weak nor slow, and where its colour tells it from the matrix, less lightness
 /// will do.
 [[nodiscard]] bool is_spot(const Evidence& region, const DetectionRule& rule);
+
+/// A broad, crisp region that is no spot by little: as likely one as not.
+[[nodiscard]] bool is_nearly_spot(const Evidence& region, const DetectionRule& rule);
 
 }  // namespace corefleck

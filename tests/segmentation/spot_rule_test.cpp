@@ -9,7 +9,7 @@ using namespace corefleck;
 
 namespace {
 
-constexpr DetectionRule kRule{0.06F, 20.0, 0.01, 0.02};
+constexpr DetectionRule kRule{0.06F, 20.0, 0.01, 0.02, 200.0};
 
 Evidence clear_spot() {
   Evidence spot{};
@@ -64,8 +64,34 @@ TEST_CASE("spot rule: a slow flank asks for more height, an uneven plateau is mo
   slow.soft_mm = 2.0;
   CHECK_FALSE(is_spot(slow, kRule));
   Evidence uneven = clear_spot();
-  uneven.spread_inside = 0.2;
+  uneven.height = 0.25;
+  uneven.spread_inside = 0.1;
   CHECK_FALSE(is_spot(uneven, kRule));
+}
+
+TEST_CASE("spot rule: far above what is asked a spot may have two shades, and no mottle has",
+          "[segmentation]") {
+  Evidence shades = clear_spot();
+  shades.spread_inside = 0.15;  // a third of its height, which is twice and a half of what is asked
+  CHECK(is_spot(shades, kRule));
+  shades.height = 0.3;
+  shades.spread_inside = 0.1;
+  CHECK_FALSE(is_spot(shades, kRule));
+}
+
+TEST_CASE("spot rule: nearly a spot is what is broad and crisp and lacks little", "[segmentation]") {
+  Evidence close = clear_spot();
+  close.area_px = 300.0;
+  close.spread_ground = 0.14;  // asks for 0.56
+  CHECK_FALSE(is_spot(close, kRule));
+  CHECK(is_nearly_spot(close, kRule));
+  Evidence small = close, soft = close, low = close;
+  small.area_px = 100.0;
+  soft.soft_mm = 0.3;
+  low.height = 0.4;
+  CHECK_FALSE(is_nearly_spot(small, kRule));
+  CHECK_FALSE(is_nearly_spot(soft, kRule));
+  CHECK_FALSE(is_nearly_spot(low, kRule));
 }
 
 TEST_CASE("spot rule: a colour of its own makes up for some lightness", "[segmentation]") {
