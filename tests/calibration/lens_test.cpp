@@ -157,5 +157,6 @@ TEST_CASE("lens: what the bend adds to the scale's interval follows from where t
   const UncertaintyComponent small = lens_component(calibrated(scene, spread_settings()));
   CHECK_THAT(filling.contribution,
              WithinRel(std::abs(filling.sensitivity) * filling.standard_uncertainty, 1e-9));
-  CHECK(std::abs(small.sensitivity) < 0.5 * std::abs(filling.sensitivity));
+  // How much less hangs on what tilt and focal length take up of it.
+  CHECK(std::abs(small.sensitivity) < 0.8 * std::abs(filling.sensitivity));
 }

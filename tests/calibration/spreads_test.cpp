@@ -24,9 +24,8 @@ struct Objects {
   double square;  ///< between a card's sides, rad
   double edge_px;
 };
-// Walls and cards as the pose takes them to be in general, and ten times as good; edges half and a tenth of
-// that.
-constexpr Objects kUsual{0.0008, 0.0025, 0.1}, kGood{0.00008, 0.00025, 0.02};
+// Objects as the pose takes them to be in general, and ten times as good.
+constexpr Objects kUsual{0.001, 0.0035, 0.2}, kGood{0.0001, 0.00035, 0.02};
 
 /// What would be found of core, bar and card under a pinhole, without an image.
 struct Found {
