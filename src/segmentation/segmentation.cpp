@@ -39,7 +39,8 @@ constexpr double kRagged = 0.3, kHardlyLighter = 1.45;  // times the least detec
 constexpr std::size_t kLone = 2;
 constexpr double kLoneMargin = 1.25;
 constexpr double kFewFaint = 3.0, kManyFaint = 0.1;  // regions; of the spots
-// Of the spots' area, and of the face: two square millimetres of a common core.
+// Of the spots' area, which is as much as their interval often is, and of the face: two square millimetres of
+// a common core (no source).
 constexpr double kMuchFaint = 0.05, kLeastFaint = 0.0003;
 constexpr double kMuchGlare_pct = 5.0, kSomeGlare_pct = 0.5;
 constexpr double kMuchDoubtful = 0.1;  // of the spots' area
@@ -49,7 +50,7 @@ constexpr double kSmallestSpotShare =
     0.4;  // of the smallest spot's area, below which a region is not looked at
 constexpr double kSmallestPit = 0.6, kSmallestPitShare = 0.3;
 constexpr double kLowestPit = 0.15, kPitMottle = 1.3;
-constexpr double kBroad_mm2 = 2.0;
+constexpr double kBroad_mm2 = 2.0;  // an outline long enough to tell whether its edge is crisp (no source)
 
 double disc_area(double diameter) { return 0.25 * CV_PI * diameter * diameter; }
 

@@ -19,7 +19,8 @@ constexpr double kAboveGroundOwnColour = 2.0;
 constexpr double kSoftFlank_mm = 1.1;    // a flank this wide doubles what is asked
 constexpr double kUnevenPlateau = 0.25;  // scatter of the plateau over its height
 constexpr double kUnevenPlateauOwnColour = 0.3;
-// Spots of two shades that touch have no even plateau. So far above what is asked, mottle has none either.
+// Spots of two shades that touch have no even plateau, and so far above what is asked there is no mottle. Set
+// on one such spot; on 330 rendered faces three other regions passed by it.
 constexpr double kFarAbove = 1.5, kMostUneven = 2.0;
 constexpr double kNearly = 0.8;     // of the height that is asked
 constexpr double kCrisp_mm = 0.15;  // broad mottle fades over a quarter of a millimetre and more
