@@ -10,7 +10,9 @@ struct isal_zstream;
 
 namespace corefleck {
 
-/// Makes a zlib stream (RFC 1950) of bytes that come in parts, packed at the fastest level.
+/// Makes a zlib stream (RFC 1950) of bytes that come in parts, packed at the fastest level. The same parts
+/// give the same stream to the byte, in every run; an empty first part or one of less than 4 bytes is beside
+/// that.
 class Deflater {
  public:
   /// `expected_bytes` in all, for the room first made. Throws std::bad_alloc, as do the others.
@@ -24,7 +26,8 @@ class Deflater {
   [[nodiscard]] std::string finished() &&;
 
  private:
-  void pack(std::span<const std::uint8_t> bytes, bool last);
+  enum class Then : std::uint8_t { kMore, kFlush, kEnd };
+  void pack(std::span<const std::uint8_t> bytes, Then then);
 
   std::unique_ptr<isal_zstream> stream_;
   std::vector<std::uint8_t> tables_;
