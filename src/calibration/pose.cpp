@@ -89,7 +89,10 @@ std::vector<UncertaintyComponent> scale_components(const Scale& scale,
     components.push_back(
         {std::move(name), 100.0 * u, "%", sensitivity, 100.0 * u * std::abs(sensitivity), std::move(origin)});
   };
-  add("bar edges", scale.pitch_u_rel, 1.0, "scatter of the block edges about equal spacing, with what is usual");
+  add("bar edges",
+      scale.pitch_u_rel,
+      1.0,
+      "scatter of the block edges about equal spacing, with what is usual");
   add("tilt and focal length",
       open.pinhole_u_rel,
       1.0,
