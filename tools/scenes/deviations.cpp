@@ -22,6 +22,8 @@ constexpr double kCornerMm = 0.1, kCornerFactor = 2.5;
 constexpr double kEdgeMm = 0.02, kEdgeFactor = 2.2;
 constexpr double kInkMm = 0.02, kInkFactor = 2.5;
 constexpr double kBarLength = 0.0005;  // the tolerance that the program assumes unless told another
+// Standard deviations that the program assumes: of a card's reflectance, and of contrast by a camera's tones.
+constexpr double kCardLevel = 0.02, kTone = 0.02;
 // So far may the rim stray: the face is painted half a millimetre past its nominal circle.
 constexpr double kMostStrayMm = 0.4;
 
@@ -87,6 +89,8 @@ Deviations draw_deviations(std::uint64_t seed, double radius_mm, int bar_blocks)
   const double edge = log_normal(bar, kEdgeMm, kEdgeFactor);
   for (int k = 0; k <= bar_blocks; ++k) deviations.bar_edges_mm.push_back(edge * bar.normal());
   hold_ends(deviations.bar_edges_mm);
+  deviations.card_level = kCardLevel * Random(seed, "card off its reflectance").normal();
+  deviations.tone = kTone * Random(seed, "tones off sRGB's").normal();
   return deviations;
 }
 

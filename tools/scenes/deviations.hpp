@@ -21,6 +21,8 @@ struct Deviations {
   double bar_length = 0;                         ///< share by which the print is too long
   double ink_spread_mm = 0;                      ///< by which the dark of a bar grows over the light
   std::vector<double> bar_edges_mm;              ///< of each edge of the blocks, beside that
+  double card_level = 0;                         ///< share by which the card is lighter than it is called
+  double tone = 0;                               ///< the camera writes linear light to the power 1 + tone
 };
 
 /// Of chance of their own: nothing else in the scene moves with them.

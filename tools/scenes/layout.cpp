@@ -93,7 +93,7 @@ bool place_second_core(Layout& layout, Random& random) {
 bool place_all(Layout& layout, const SceneStyle& style, const ObjectsStyle& objects, Random& random) {
   if (objects.second_core && !place_second_core(layout, random)) return false;
   if (objects.card) {
-    GreyCard card = make_card(objects, Random(style.seed, "card"));
+    GreyCard card = make_card(objects, style.deviations, Random(style.seed, "card"));
     if (!place(layout, card.sheet, random, 150)) return false;
     layout.card = card;
   }

@@ -167,19 +167,21 @@ float quick_normal(std::uint64_t& state) {
 
 constexpr int kCurveSteps = 1 << 14;
 
-// sRGB, IEC 61966-2-1.
-std::vector<std::uint16_t> encoding_curve() {
+// sRGB, IEC 61966-2-1, of light to the power 1 + tone, which leaves mid-grey as it is.
+std::vector<std::uint16_t> encoding_curve(double tone) {
+  constexpr double kMidGrey = 0.18;
   std::vector<std::uint16_t> curve(kCurveSteps + 1);
   for (int step = 0; step <= kCurveSteps; ++step) {
-    const double linear = static_cast<double>(step) / kCurveSteps;
+    const double linear =
+        std::min(1.0, kMidGrey * std::pow(static_cast<double>(step) / kCurveSteps / kMidGrey, 1 + tone));
     const double encoded = linear <= 0.0031308 ? 12.92 * linear : 1.055 * std::pow(linear, 1 / 2.4) - 0.055;
     curve[static_cast<std::size_t>(step)] = static_cast<std::uint16_t>(std::lround(65535 * encoded));
   }
   return curve;
 }
 
-cv::Mat3w expose(const cv::Mat3f& light, const CameraStyle& camera, std::uint64_t seed) {
-  const auto curve = encoding_curve();
+cv::Mat3w expose(const cv::Mat3f& light, const CameraStyle& camera, double tone, std::uint64_t seed) {
+  const auto curve = encoding_curve(tone);
   const float shot = static_cast<float>(1 / camera.electrons),
               read = static_cast<float>(camera.read_noise / camera.electrons);
   cv::Mat3w photo(light.size());
@@ -207,7 +209,7 @@ cv::Mat3w render_photo(
   parallel_rows(radiance.rows, [&](int row) { painter.paint_row(row, radiance); });
   if (style.camera.blur_px > 0)
     cv::GaussianBlur(radiance, radiance, {}, style.camera.blur_px, 0, cv::BORDER_REPLICATE);
-  return expose(radiance, style.camera, style.noise_seed);
+  return expose(radiance, style.camera, style.deviations.tone, style.noise_seed);
 }
 
 }  // namespace scenes

@@ -59,7 +59,7 @@ constexpr OverrideKey kOverrideKeys[] = {
     {"core", "none: no core"},
     {"second_core", "1: another core lies in the frame"},
     {"clip_core", "1: the frame cuts the core"},
-    {"perfect_objects", "1: the rim is round, the card square, the bar as long as stated"},
+    {"perfect_objects", "1: rim, card, bar and tones are what they are called"},
     {"width", "photo width, px"},
     {"height", "photo height, px"},
     {"pose_seed", "seed of place, angle and camera alone"},

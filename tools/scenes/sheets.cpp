@@ -134,7 +134,7 @@ Rgb Sheet::albedo(cv::Point2f uv, float px_mm) const {
   return colour;
 }
 
-GreyCard make_card(const ObjectsStyle& style, Random random) {
+GreyCard make_card(const ObjectsStyle& style, const Deviations& deviations, Random random) {
   GreyCard card;
   const float w = static_cast<float>(style.card_width_mm), h = static_cast<float>(style.card_height_mm);
   const float border = static_cast<float>(style.card_border_mm);
@@ -149,7 +149,7 @@ GreyCard make_card(const ObjectsStyle& style, Random random) {
   sheet.bands.push_back(
       {-sheet.half_width, -sheet.half_height, sheet.half_width, sheet.half_height, grey(carrier_Y)});
   const float left = -sheet.half_width + border;
-  card.grey = {left, -h / 2, left + w, h / 2, grey(style.card_reflectance)};
+  card.grey = {left, -h / 2, left + w, h / 2, grey(style.card_reflectance * (1 + deviations.card_level))};
   sheet.bands.push_back(card.grey);
   const double patch_Y[] = {random.uniform(0.78, 0.9), random.uniform(0.03, 0.05), random.uniform(0.35, 0.6)};
   for (int index = 0; index < patches; ++index) {

@@ -57,7 +57,7 @@ struct ScaleBar {
   std::vector<float> edges;  ///< u of the edges of the blocks
 };
 
-[[nodiscard]] GreyCard make_card(const ObjectsStyle& style, Random random);
+[[nodiscard]] GreyCard make_card(const ObjectsStyle& style, const Deviations& deviations, Random random);
 [[nodiscard]] ScaleBar make_bar(const ObjectsStyle& style, const Deviations& deviations, Random random);
 /// Puts off the corners of a card, and the ends of a bar and with them the whole print.
 void put_off(GreyCard& card, const Deviations& deviations);

@@ -97,7 +97,7 @@ def make_card(rng, plan, pose, s, deviations):
     i, j = round(y0 * s), round(x0 * s)
     tile = tile[: layer.shape[0] - i, : layer.shape[1] - j]
     region = layer[i:i + tile.shape[0], j:j + tile.shape[1]]
-    body = grey(plan.reflectance, rng, 0.004) * (1 + 0.004 * fields.spectral(rng, tile.shape, 1.0))[:, :, None]
+    body = grey(plan.reflectance * (1 + deviations.card_level), rng, 0.004) * (1 + 0.004 * fields.spectral(rng, tile.shape, 1.0))[:, :, None]
     region[:] = region * (1 - tile[:, :, None]) + body * tile[:, :, None]
     edge = x0 + plan.w
     for k, tone in enumerate(rng.permutation([0.85, 0.035])[: plan.patches]):

@@ -26,7 +26,7 @@ def main(argv=None):
     parser.add_argument("--family", default="all", choices=("all",) + scene.FAMILIES)
     parser.add_argument("--width", type=int, default=4000)
     parser.add_argument("--height", type=int, default=3000)
-    parser.add_argument("--perfect-objects", action="store_true", help="rim round, card square, bar exact")
+    parser.add_argument("--perfect-objects", action="store_true", help="rim round, card square and of its reflectance, bar exact, tones sRGB's")
     args = parser.parse_args(argv)
     cv2.setRNGSeed(1)
     os.makedirs(args.out, exist_ok=True)

@@ -64,10 +64,11 @@ def add_noise(rng, photo, plan):
     return soft
 
 
-def encode(photo):
-    """Linear light to sRGB codes 0 to 255 in 8 bits, rounded."""
+def encode(photo, s_curve):
+    """Linear light to sRGB codes 0 to 255 in 8 bits, rounded; an S-curve makes mid-tones steeper by its strength."""
     index = (np.clip(photo, 0, 1) * 65535 + 0.5).astype(np.uint16)
-    return (TABLE[index] + 0.5).astype(np.uint8)
+    table = TABLE - 255 * s_curve / (2 * np.pi) * np.sin(2 * np.pi * TABLE / 255)
+    return (table.astype(np.float32)[index] + 0.5).astype(np.uint8)
 
 
 def local_tone(image, strength):
@@ -80,11 +81,11 @@ def local_tone(image, strength):
     return np.clip(image * gain[:, :, None] + 0.5, 0, 255).astype(np.uint8)
 
 
-def finish(rng, photo, plan):
+def finish(rng, photo, plan, s_curve=0.0):
     """Linear photo to an 8-bit RGB image."""
     photo = cv2.GaussianBlur(photo, (0, 0), plan.blur_sigma)
     photo = add_noise(rng, photo, plan)
-    image = encode(photo)
+    image = encode(photo, s_curve)
     if plan.tone:
         image = local_tone(image, plan.tone)
     if plan.denoise == "median":

@@ -1,4 +1,5 @@
-"""How far core, card and bar are from what they are called: rims out of round, cards off square, bars off length."""
+"""How far core, card, bar and camera are from what they are called: rims out of round, cards off square and off their
+reflectance, bars off length, tones off sRGB's."""
 from dataclasses import dataclass, field
 
 import cv2
@@ -12,16 +13,21 @@ SKEW_DEG, SKEW_FACTOR = 0.12, 2.2           # a guillotine that is not square: t
 ASPECT_PCT, ASPECT_FACTOR = 0.25, 2.2       # sides cut too long or too short
 EDGE_MM, EDGE_FACTOR = 0.025, 2.0           # of each printed edge
 BAR_LENGTH_PCT = 0.05                       # tolerance that the program assumes unless told another
+CARD_LEVEL = 0.035                          # even within it; the program assumes a standard deviation of 2 %
+TONE = 0.02                                 # standard deviation of contrast by a camera's tones that the program assumes
 MOST_STRAY_MM = 0.45                        # of the rim: the face is painted a millimetre past its nominal circle
 
 
 @dataclass
 class Deviations:
-    """`rim`: rows of order, cosine and sine of the radius, mm; `card`: 3 x 3 in the card's own mm; `bar_edges_mm`: of each edge."""
+    """`rim`: rows of order, cosine and sine of the radius, mm; `card`: 3 x 3 in the card's own mm; `bar_edges_mm`: of each edge;
+    `card_level`: share by which the card is lighter than called; `tone`: strength of an S-curve."""
     rim: list = field(default_factory=list)
     card: np.ndarray = field(default_factory=lambda: np.eye(3))
     bar_length: float = 0.0
     bar_edges_mm: np.ndarray | None = None
+    card_level: float = 0.0
+    tone: float = 0.0
 
     def rim_stray(self, angle):
         """How far the rim is outside the nominal circle at the angle (counterclockwise from x), mm."""
@@ -73,4 +79,4 @@ def draw(seed, card_plan, bar_plan):
     length = float(rng.uniform(-1, 1) * 0.01 * BAR_LENGTH_PCT)
     edges = log_normal(rng, EDGE_MM, EDGE_FACTOR) * rng.normal(size=bar_plan.blocks + 1)
     edges -= np.linspace(edges[0], edges[-1], len(edges))  # a tolerance of the length is one of the end edges
-    return Deviations(rim, card, length, edges)
+    return Deviations(rim, card, length, edges, float(rng.uniform(-CARD_LEVEL, CARD_LEVEL)), float(TONE * rng.normal()))

@@ -198,7 +198,7 @@ def build(rng, family, width, height, off_seed):
     if glare.any():
         photo += ((glare + 0.02 * cv2.GaussianBlur(glare, (0, 0), 6)) * rng.uniform(1.2, 3.0))[:, :, None]
     dev = develop.plan_develop(rng, family)
-    image = develop.finish(rng, photo, dev)
+    image = develop.finish(rng, photo, dev, off.tone)
 
     if face_plan.wet:
         options.append("--state wet")
