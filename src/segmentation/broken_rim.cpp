@@ -1,6 +1,7 @@
 #include "broken_rim.hpp"
 
 #include "corefleck/in_bands.hpp"
+#include "corefleck/statistics.hpp"
 
 #include <opencv2/imgproc.hpp>
 
@@ -159,24 +160,22 @@ CoarseFace coarser(const CoarseFace& face) {
 
 // Median of a map where a mask is set; nothing where it is set nowhere.
 std::optional<double> median_where(const cv::Mat& map, const cv::Mat& mask) {
-  std::vector<float> values;
+  std::vector<double> values;
   for (int y = 0; y < map.rows; ++y)
     for (int x = 0; x < map.cols; ++x)
-      if (mask.at<uchar>(y, x) != 0) values.push_back(map.at<float>(y, x));
+      if (mask.at<uchar>(y, x) != 0) values.push_back(static_cast<double>(map.at<float>(y, x)));
   if (values.empty()) return std::nullopt;
-  const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-  std::nth_element(values.begin(), middle, values.end());
-  return static_cast<double>(*middle);
+  return median(values);
 }
 
 /// One region of a labelling.
-struct Region {
+struct Labelled {
   int label;
   cv::Rect box;
 };
 
 // How much the contrast changes across the edge between a region and the face.
-double step_at_edge(const CoarseFace& face, const cv::Mat& labels, const Region& region) {
+double step_at_edge(const CoarseFace& face, const cv::Mat& labels, const Labelled& region) {
   const int reach = static_cast<int>(std::ceil(kStripTo_mm / face.pitch_mm)) + 1;
   const cv::Rect about =
       (region.box + cv::Size(2 * reach, 2 * reach) - cv::Point(reach, reach)) & cv::Rect({}, labels.size());

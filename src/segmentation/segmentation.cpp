@@ -8,6 +8,8 @@
 #include "matrix_noise.hpp"
 #include "outlining.hpp"
 #include "reflections.hpp"
+#include "rim_chips.hpp"
+#include "spot_cautions.hpp"
 
 #include "corefleck/beside.hpp"
 #include "corefleck/shape.hpp"
@@ -22,15 +24,6 @@
 namespace corefleck {
 namespace {
 
-constexpr int kManyAtRim = 4;
-constexpr double kMuchAtRim = 0.4;    // of the spots' area; evenly scattered ones have a tenth of it there
-constexpr double kBrokenOff = 0.005;  // of the face: more than chips that the drill leaves
-constexpr double kSliver_mm = 0.8;    // a light region at the rim band that goes in no further is a chip
-// What broke off is broad at the rim, and rougher than spots, which reach 1.7 times the usual scatter where
-// they are broad there (40 on rendered faces; a small one that only touched the band had 2.5); chips had 2.35
-// or more.
-constexpr double kBroadAtRim = 0.5, kRougher = 2.1;  // of its depth; times the usual scatter
-constexpr double kAtRim_px = 1.5;                    // by which an outline along the band may miss it
 // A level line through mottle is ragged; a spot's runs along its flank, which mottle moves the less the
 // higher it is. Set on 138 renders and 45 photos of a third renderer: of regions no lighter than this, those
 // with a form factor below 0.3 were mottle, but for three of half a millimetre.
@@ -38,13 +31,6 @@ constexpr double kRagged = 0.3, kHardlyLighter = 1.45;  // times the least detec
 // One or two ragged regions are what a face without spots shows now and then: they must be lighter by this.
 constexpr std::size_t kLone = 2;
 constexpr double kLoneMargin = 1.25;
-constexpr double kFewFaint = 3.0, kManyFaint = 0.1;  // regions; of the spots
-// Of the spots' area, which is as much as their interval often is, and of the face: two square millimetres of
-// a common core (no source).
-constexpr double kMuchFaint = 0.05, kLeastFaint = 0.0003;
-constexpr double kMuchGlare_pct = 5.0, kSomeGlare_pct = 0.5;
-constexpr double kMuchDoubtful = 0.1;  // of the spots' area
-constexpr double kClippedFace_pct = 0.2;
 constexpr double kLeastMeasured = 0.2;  // share of the face
 constexpr double kSmallestSpotShare =
     0.4;  // of the smallest spot's area, below which a region is not looked at
@@ -108,53 +94,6 @@ bool is_ragged_mottle(const Outlined& spot, const CalibratedFace& face, double l
   return mean < (1.0 + hardly_lighter) * level;
 }
 
-/// How a region lies at the rim band, in pixels.
-struct AtRim {
-  double depth, breadth;  ///< how far in it reaches; how much of its outline runs along the band
-};
-
-AtRim at_rim(const Contour& outline, const CalibratedFace& face) {
-  const double inner_px = ((face.radius - face.rim_band) / face.grid.pitch).number();
-  const auto from_centre = [&](const cv::Point2d& p) {
-    return std::hypot(p.x - face.grid.centre_px, p.y - face.grid.centre_px);
-  };
-  double least = inner_px, breadth = 0.0;
-  for (std::size_t i = 0; i < outline.size(); ++i) {
-    const cv::Point2d &p = outline[i], &next = outline[(i + 1) % outline.size()];
-    least = std::min(least, from_centre(p));
-    if (std::min(from_centre(p), from_centre(next)) > inner_px - kAtRim_px) breadth += cv::norm(next - p);
-  }
-  return {inner_px - least, breadth};
-}
-
-// Saws and drills leave light chips along the rim. A light region there is a spot only if it reaches in far
-// enough to tell and looks like the spots away from the rim: a fracture is rougher.
-bool is_rim_chip(const Outlined& spot, const UsualLooks& usual, const CalibratedFace& face) {
-  if (!spot.region.touches_rim) return false;
-  if (!usual.fit(spot)) return true;
-  const AtRim lies = at_rim(spot.region.outline, face);
-  return lies.depth * face.grid.pitch.number() < kSliver_mm ||
-         (lies.breadth > kBroadAtRim * lies.depth && spot.unevenness > kRougher * usual.unevenness);
-}
-
-void leave_out_chips(std::vector<Outlined>& spots,
-                     const UsualLooks& usual,
-                     const CalibratedFace& face,
-                     SpotMap& map) {
-  const auto chips = std::stable_partition(
-      spots.begin(), spots.end(), [&](const Outlined& spot) { return !is_rim_chip(spot, usual, face); });
-  double area_px = 0.0;
-  for (auto chip = chips; chip != spots.end(); ++chip) {
-    map.outside(chip->region.box).setTo(static_cast<unsigned char>(Outside::chip), chip->mask);
-    area_px += chip->region.area_px;
-  }
-  spots.erase(chips, spots.end());
-  if (area_px > kBrokenOff * map.face_area_px)
-    map.cautions.push_back(
-        {CautionKind::rim_incomplete,
-         fmt::format("light along it, {:.1f} % of the face, left out", 100.0 * area_px / map.face_area_px)});
-}
-
 void number_by_area(std::vector<Outlined>& regions) {
   std::stable_sort(regions.begin(), regions.end(), [](const Outlined& a, const Outlined& b) {
     return a.region.area_px > b.region.area_px;
@@ -216,12 +155,6 @@ Ground ground_of(const CalibratedFace& face,
   return ground;
 }
 
-/// Regions that were left out as hardly lighter than the mottle.
-struct Faint {
-  int number;
-  double area_px;
-};
-
 Faint part_from_mottle(std::vector<Outlined>& spots, const CalibratedFace& face, const SpotMap& map) {
   Faint faint{};
   const double level = face_level(face, map.outside);
@@ -233,16 +166,6 @@ Faint part_from_mottle(std::vector<Outlined>& spots, const CalibratedFace& face,
     return true;
   });
   return faint;
-}
-
-void tell_faint(const Faint& faint, SpotMap& map) {
-  map.faint_area_px = faint.area_px;
-  double spots_px = 0.0;
-  for (const Region& spot : map.spots) spots_px += spot.area_px;
-  const bool many = faint.number >= std::max(kFewFaint, kManyFaint * static_cast<double>(map.spots.size()));
-  const bool much = faint.area_px > std::max(kMuchFaint * spots_px, kLeastFaint * map.face_area_px);
-  if (many || much)
-    map.cautions.push_back({CautionKind::faint_regions, fmt::format("{} regions", faint.number)});
 }
 
 Faint find_light(const CalibratedFace& face,
@@ -293,72 +216,6 @@ void find_pits(const OutlineSetting& outlining, const CoarseSpots& hollows, Spot
     map.pit_mask(pit.region.box).setTo(255, pit.mask);
     map.pits.push_back(std::move(pit.region));
   }
-}
-
-/// What lies under glare cannot be told from a spot as light as it: by that, glare that covers more than the
-/// spots do may change the area fraction by as much as it is.
-void caution_about_glare(SpotMap& map) {
-  const double pct_per_px = 100.0 / std::max(1.0, map.face_area_px),
-               glare_pct = pct_per_px * map.glare_area_px;
-  double spots_pct = 0.0;
-  for (const Region& spot : map.spots) spots_pct += pct_per_px * spot.area_px;
-  if (glare_pct > kMuchGlare_pct)
-    map.cautions.push_back({CautionKind::much_glare, fmt::format("{:.1f} % of the face", glare_pct)});
-  else if (glare_pct > std::max(kSomeGlare_pct, spots_pct))
-    map.cautions.push_back(
-        {CautionKind::much_glare, fmt::format("{:.1f} % of the face, spots {:.1f} %", glare_pct, spots_pct)});
-}
-
-/// Spots and reflections of the same shape and lightness are not told apart: where these hold much of the
-/// area of spots, it is doubtful.
-void caution_about_reflections(SpotMap& map) {
-  double spots_px = 0.0;
-  for (const Region& spot : map.spots) spots_px += spot.area_px;
-  const double doubtful_px = map.doubtful_area_px();
-  if (doubtful_px > kMuchDoubtful * spots_px)
-    map.cautions.push_back({CautionKind::reflections_possible,
-                            fmt::format("{:.0f} % of the spots' area", 100.0 * doubtful_px / spots_px)});
-}
-
-/// A light bench behind a broken rim, and light fractures, lie in a row along it as spots hardly do.
-void caution_about_rim(SpotMap& map) {
-  int number = 0;
-  double at_rim = 0.0, all = 0.0;
-  for (const Region& spot : map.spots) {
-    all += spot.area_px;
-    if (!spot.touches_rim) continue;
-    ++number;
-    at_rim += spot.area_px;
-  }
-  if (number >= kManyAtRim && at_rim > kMuchAtRim * all)
-    map.cautions.push_back(
-        {CautionKind::rim_incomplete,
-         fmt::format(
-             "{} light regions along it hold {:.0f} % of the spots' area", number, 100.0 * at_rim / all)});
-}
-
-void add_cautions(SpotMap& map,
-                  const CalibratedFace& face,
-                  const SegmentationSettings& settings,
-                  double clipped_elsewhere_pct) {
-  caution_about_glare(map);
-  caution_about_reflections(map);
-  caution_about_rim(map);
-  if (clipped_elsewhere_pct > kClippedFace_pct)
-    map.cautions.push_back(
-        {CautionKind::face_clipped, fmt::format("{:.1f} % of the face clips", clipped_elsewhere_pct)});
-  // In pixels of the photo: the grid may be coarser.
-  const double least_px = (settings.min_spot / face.pose.scale).number();
-  const double smallest_px = map.spots.empty() ? least_px
-                                               : 2.0 * std::sqrt(map.spots.back().area_px / CV_PI) *
-                                                     (face.grid.pitch / face.pose.scale);
-  if (face.bar.edge_width_px > 0.8 * std::max(smallest_px, least_px))
-    map.cautions.push_back(
-        {CautionKind::out_of_focus,
-         fmt::format("edges {:.1f} px wide, smallest spot {:.1f} px", face.bar.edge_width_px, smallest_px)});
-  if (smallest_px < 6.0)
-    map.cautions.push_back(
-        {CautionKind::spots_barely_resolved, fmt::format("{:.1f} px across", smallest_px)});
 }
 
 }  // namespace
@@ -424,9 +281,10 @@ Result<SpotMap> find_spots(const CalibratedFace& face, const SegmentationSetting
       hollows.get(),
       map);
   count_areas(map);
-  tell_faint({found.faint + ragged.number, found.faint_area * ground.factor * ground.factor + ragged.area_px},
-             map);
-  add_cautions(map, face, settings, glare.clipped_elsewhere_pct);
+  const Faint faint{found.faint + ragged.number,
+                    found.faint_area * ground.factor * ground.factor + ragged.area_px};
+  map.faint_area_px = faint.area_px;
+  add_cautions(map, face, settings, faint, glare.clipped_elsewhere_pct);
   return map;
 }
 
