@@ -7,7 +7,8 @@
 namespace corefleck {
 
 /// The smooth light over the face, fitted to the matrix itself: blocks of the face, each by the level that
-/// most of its pixels share, a low-order polynomial of the logarithm, spots and pits left out as outliers.
+/// most of its pixels share, a low-order polynomial whose steps over a few blocks are theirs, in logarithms;
+/// steps across the edges of stains, onto spots and pits are left out as outliers.
 /// Cannot tell a slow change of light from a slow change of the plaster; `u_rel` carries that.
 [[nodiscard]] LightField matrix_light(const CalibratedFace& face);
 

@@ -87,6 +87,17 @@ TEST_CASE("light field: stains along the rim do not bend it", "[calibration]") {
   CHECK_THAT(patch(face, -0.75, 0.5) / patch(face, 0.0, 0.0), WithinRel(1.0, 0.06));
 }
 
+// The light is even. A field that follows levels takes the band for the foot of a slope, and the rest beyond
+// it for spots.
+TEST_CASE("light field: a broad dark band between the middle and the rim does not tilt it", "[calibration]") {
+  DrawnScene scene = usual_scene();
+  scene.mottle = 0.03;
+  scene.shapes.push_back(rectangle(22.0, 0.0, 20.0, 89.0, grey(0.85 * kMatrix_Y)));
+  const CalibratedFace face = calibrated(scene);
+  CHECK(face.light.change_pct < 4.0);
+  CHECK_THAT(patch(face, 0.85, 0.0) / patch(face, -0.5, 0.0), WithinRel(1.0, 0.04));
+}
+
 TEST_CASE("light field: a flat frame removes a slope of 30 %", "[calibration]") {
   const DrawnScene scene = sloping_scene();
   CalibrationSettings settings;
