@@ -21,8 +21,7 @@ constexpr double kBlocksAcross = 48.0;
 constexpr double kReach = 3.0;  // in deviations; a step that strays further says nothing
 // A stain shifts the levels of all blocks within it, and pulls a field that follows levels wherever it lies.
 // The step between two blocks it shifts only across its edge. So many blocks, 6 mm on a common core, are
-// wider than most edges, and few steps cross one. Set on 208 rendered faces: of 2, 3, 4 and 6 this one left
-// the fewest false spots.
+// wider than most edges, and few steps cross one; on 208 rendered faces 2 and 4 did as well, 6 worse.
 constexpr int kStep_blocks = 3;
 // What lamps and lenses do over a face, standard deviations of the logarithm per radius, by degree: light
 // from afar falls off in powers of the radius over its distance, of some 0.3. What bends sharper is the

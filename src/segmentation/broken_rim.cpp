@@ -17,6 +17,9 @@ namespace {
 constexpr double kOff = 0.12, kOffMottle = 3.0;  // from the matrix, relative; in deviations of the mottle
 constexpr double kClosing_mm = 1.2;              // crumbs and lines in the fracture are no wider
 constexpr double kLeast_mm2 = 4.0;
+// A rough fracture is dark and light by turns, as no part of a face is: pits beside spots are smaller, and of
+// stains one is either.
+constexpr double kLeastRough_mm2 = 40.0, kDarkShare = 0.2;
 constexpr double kAlongRim = 1.5;   // length along the rim over mean depth
 constexpr double kBorder_mm = 0.6;  // its edge, left out with it
 constexpr double kMean_mm = 0.3;
@@ -249,6 +252,20 @@ cv::Mat dark_ledges(const CoarseFace& face, double limit) {
   return ledges(face, face.contrast < -limit, limit, kLeast_mm2, {});
 }
 
+// A fracture of dark and light grains.
+cv::Mat rough_ledges(const CoarseFace& face, double limit) {
+  const cv::Mat dark = face.contrast < -limit;
+  cv::Mat rough = ledges(face, dark | (face.contrast > limit), 0.0, kLeastRough_mm2, {});
+  cv::Mat labels;
+  const int count = cv::connectedComponents(rough, labels, 8, CV_32S);
+  for (int i = 1; i < count; ++i) {
+    const cv::Mat own = labels == i;
+    const double share = static_cast<double>(cv::countNonZero(dark & own)) / cv::countNonZero(own);
+    if (share < kDarkShare || share > 1.0 - kDarkShare) rough.setTo(0, own);
+  }
+  return rough;
+}
+
 // Light ground beside the dark: a break over a bench that is both.
 cv::Mat light_beside(const CoarseFace& face, const cv::Mat& broken, double limit) {
   cv::Mat near;
@@ -261,7 +278,7 @@ cv::Mat light_beside(const CoarseFace& face, const cv::Mat& broken, double limit
 cv::Mat broken_rim(const CoarseFace& face, double mottle_rel) {
   const double limit = std::max(kOff, kOffMottle * mottle_rel);
   const CoarseFace coarse = coarser(face);
-  cv::Mat broken = dark_ledges(face, limit), light = light_chords(coarse, limit);
+  cv::Mat broken = dark_ledges(face, limit) | rough_ledges(face, limit), light = light_chords(coarse, limit);
   if (cv::countNonZero(broken) > 0) {
     cv::Mat dark;
     cv::resize(broken, dark, light.size(), 0, 0, cv::INTER_AREA);

@@ -1,6 +1,6 @@
 #include "candidates.hpp"
 
-#include "mottle_population.hpp"
+#include "rough_ground.hpp"
 
 #include <opencv2/core/utility.hpp>
 #include <opencv2/imgproc.hpp>
@@ -27,6 +27,7 @@ constexpr double kMayBeSpot = 0.6;  // of it, above which a place is no ground
 constexpr double kStretch = 6.0;    // of the least area, from which a refused region may hide a spot
 constexpr float kSettled = 0.02F;   // of the height: the outline is followed again on the full grid
 constexpr float kFirstThreshold = 0.5F, kSteeperThreshold = 0.8F;  // of a seed's peak
+constexpr double kPatch_mm = 10.0;  // ground that differs as a whole is no smaller
 constexpr double kSeedSmoothing_mm = 0.1;
 constexpr double kFlank_mm = 0.2;
 
@@ -76,6 +77,7 @@ class Search {
   CoarseSpots run() {
     for (int round = 0; round < kRounds; ++round)
       if (!one_round(round == 0)) break;
+    rough_ = {mottle_, face_.blocked == 0, static_cast<double>(rule_.low), kPatch_mm / face_.pitch_mm};
     limits_ = mottle_limits();
     std::erase_if(found_.spots, [&](const Candidate& candidate) { return drowns_in_mottle(candidate, 1.0); });
     // One or two regions hardly above the mottle's limit are what a face without spots shows now and then.
@@ -90,18 +92,31 @@ class Search {
     return static_cast<double>(region.plateau - region.ground);
   }
 
-  /// By owner: the heights that mottle of a candidate's size reaches. One with a colour of its own is none.
+  /// Those of the candidates that lie on rough ground, or on even; one with a colour of its own is no mottle.
+  [[nodiscard]] std::vector<const Candidate*> candidates_on(bool rough) const {
+    std::vector<const Candidate*> chosen;
+    for (const Candidate& candidate : found_.spots)
+      if (!own_colour_[static_cast<std::size_t>(candidate.owner)] && rough_.holds(candidate.seed) == rough)
+        chosen.push_back(&candidate);
+    return chosen;
+  }
+
+  /// By owner: the heights that mottle of a candidate's size reaches. Mottle of rough ground counts only
+  /// there.
   [[nodiscard]] std::map<int, double> mottle_limits() const {
-    std::vector<int> owners;
-    std::vector<LightRegion> regions;
-    for (const Candidate& candidate : found_.spots) {
-      if (own_colour_[static_cast<std::size_t>(candidate.owner)]) continue;
-      owners.push_back(candidate.owner);
-      regions.push_back(light_region_of(candidate.region));
+    MottlePopulation even, all;
+    for (const PlacedRegion& one : mottle_) {
+      all.add(one.region);
+      if (!rough_.holds(one.at)) even.add(one.region);
     }
-    const std::vector<double> heights = mottle_.limits(regions);
     std::map<int, double> limits;
-    for (std::size_t i = 0; i < owners.size(); ++i) limits[owners[i]] = heights[i];
+    for (const bool rough : {false, true}) {
+      const std::vector<const Candidate*> candidates = candidates_on(rough);
+      std::vector<LightRegion> regions;
+      for (const Candidate* candidate : candidates) regions.push_back(light_region_of(candidate->region));
+      const std::vector<double> heights = (rough ? all : even).limits(regions);
+      for (std::size_t i = 0; i < regions.size(); ++i) limits[candidates[i]->owner] = heights[i];
+    }
     return limits;
   }
 
@@ -109,7 +124,8 @@ class Search {
     return {static_cast<double>(cv::countNonZero(region.mask)), height_of(region)};
   }
 
-  /// Whether a candidate is no higher than `margin` times what mottle of its size reaches.
+  /// Whether a candidate is no higher than `margin` times what mottle of its size reaches. On rough ground
+  /// that is no proof that it is none.
   bool drowns_in_mottle(const Candidate& candidate, double margin) {
     const auto known = limits_.find(candidate.owner);
     if (known == limits_.end()) return false;
@@ -117,7 +133,7 @@ class Search {
     // No mottle of a region's size says nothing about what it reaches.
     const double limit = margin * std::max(known->second, least_detectable(rule_.mottle_rel));
     if (region.height > limit) return false;
-    if (region.height > kNearlyEnough * limit) {
+    if (region.height > kNearlyEnough * limit || rough_.holds(candidate.seed)) {
       ++found_.faint;
       found_.faint_area += region.area_px;
     }
@@ -250,7 +266,7 @@ class Search {
     const auto owner = static_cast<int>(own_colour_.size()) - 1;
     const cv::Rect cells = take(found.region, owner);
     if (!found.spot && evidence.area_px >= rule_.least_area_px)
-      mottle_.add({{evidence.area_px, evidence.height}, start.weight});
+      mottle_.push_back({start.seed.at, {{evidence.area_px, evidence.height}, start.weight}});
     if (!found.spot && is_nearly_spot(evidence, rule_)) {
       ++found_.faint;
       found_.faint_area += evidence.area_px;
@@ -303,7 +319,8 @@ class Search {
   const DetectionRule& rule_;
   cv::Mat smooth_, taken_;
   double hopeless_;
-  MottlePopulation mottle_;
+  std::vector<PlacedRegion> mottle_;
+  RoughGround rough_;
   std::map<int, double> limits_;         // by owner
   std::vector<bool> own_colour_{false};  // by owner; owner 0 is nobody
   CoarseSpots found_;

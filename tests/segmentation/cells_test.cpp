@@ -185,3 +185,24 @@ TEST_CASE("broken rim: a break over a bench that is dark and light is left out w
     CHECK(cv::countNonZero(broken(part)) == part.area());
   CHECK(cv::countNonZero(broken.rowRange(70, 400)) == 0);
 }
+
+// The same face and cells; grains of 1 to 2 mm in the fracture, and beside each other at the rim a spot and a
+// pit.
+TEST_CASE("broken rim: a fracture of dark and light grains is left out whole, a spot beside a pit is not",
+          "[segmentation]") {
+  cv::RNG random(3);
+  cv::Mat contrast = cv::Mat::zeros(400, 400, CV_32FC1), blocked(400, 400, CV_8UC1, cv::Scalar(255));
+  cv::circle(blocked, {200, 200}, 180, cv::Scalar(0), cv::FILLED);
+  cv::Mat grains(70, 400, CV_32FC1), fracture = contrast.rowRange(0, 70);
+  random.fill(grains, cv::RNG::NORMAL, 0.0, 1.0);
+  cv::GaussianBlur(grains, grains, {}, 4.0);
+  cv::Scalar mean, deviation;
+  cv::meanStdDev(grains, mean, deviation);
+  grains.convertTo(fracture, CV_32F, 0.3 / deviation[0]);
+  cv::circle(contrast, {340, 310}, 12, cv::Scalar(0.5), cv::FILLED);
+  cv::circle(contrast, {325, 325}, 5, cv::Scalar(-0.5), cv::FILLED);
+  const CoarseFace face{contrast, {cv::Mat(), 1}, blocked, contrast < -0.1F, 0.5, 0.2};
+  const cv::Mat broken = broken_rim(face, 0.02);
+  CHECK(cv::countNonZero(broken(cv::Rect(150, 40, 100, 25))) == 100 * 25);
+  CHECK(cv::countNonZero(broken.rowRange(80, 400)) == 0);
+}
