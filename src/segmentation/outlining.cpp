@@ -175,12 +175,14 @@ class Outliner {
     const double least = kLeastPartShare * 0.25 * CV_PI * setting_.least_ecd_px * setting_.least_ecd_px;
     const auto height = static_cast<double>(followed.region.plateau - followed.region.ground);
     const double unevenness = followed.region.spread_inside / std::max(height, 1e-6);
+    std::vector<Piece> pieces = pieces_of(followed, least);
+    const double whole_form = whole_form_of(followed, pieces);
     std::vector<Outlined> outlined;
-    for (Piece& piece : pieces_of(followed, least)) {
+    for (Piece& piece : pieces) {
       Region region = describe(followed, std::move(piece.traced), deblurring, sigma);
       region.u_area_px = std::hypot(region.u_area_px, kDoubtOfParting * piece.doubt_px);
       if (2.0 * std::sqrt(region.area_px / CV_PI) >= setting_.least_ecd_px)
-        outlined.push_back({std::move(region), std::move(piece.own), unevenness});
+        outlined.push_back({std::move(region), std::move(piece.own), unevenness, whole_form});
     }
     return outlined;
   }
@@ -191,6 +193,13 @@ class Outliner {
     Traced traced = trace(followed.window.contrast, region.box, own, region.mask, region.threshold);
     if (traced.outline.size() < 3) return std::nullopt;
     return Piece{std::move(own), std::move(traced), doubt_px};
+  }
+
+  /// Of the region as it was before it was parted.
+  [[nodiscard]] double whole_form_of(const Followed& followed, const std::vector<Piece>& pieces) const {
+    if (pieces.size() == 1) return form_factor(pieces[0].traced.area, pieces[0].traced.outline);
+    const auto whole = piece_of(followed, followed.region.mask, 0.0);
+    return whole ? form_factor(whole->traced.area, whole->traced.outline) : 1.0;
   }
 
   /// The region parted where it is narrow, then where its outline is drawn in from both sides; parts of less
@@ -317,6 +326,11 @@ class Outliner {
 };
 
 }  // namespace
+
+double form_factor(double area_px, const Contour& outline) {
+  const double perimeter = polygon_perimeter(outline);
+  return 4.0 * CV_PI * area_px / std::max(perimeter * perimeter, 1e-9);
+}
 
 OutlinedFace outline_all(const OutlineSetting& setting, const CoarseSpots& found) {
   const Outliner outliner(setting, found);

@@ -14,6 +14,7 @@ struct Outlined {
   Region region;
   cv::Mat mask;
   double unevenness;  ///< scatter of its plateau over its height
+  double whole_form;  ///< form factor of the light region that it is, or is a part of
 };
 
 /// What all regions of one face share when they are outlined.
@@ -31,6 +32,9 @@ struct OutlinedFace {
   std::vector<Outlined> regions;  ///< in the order of the candidates
   double blur_px;                 ///< the blur told, or less where the regions' flanks show less
 };
+
+/// 4 pi area over the square of the perimeter (ISO 9276-6): 1 of a disc, less the more ragged.
+[[nodiscard]] double form_factor(double area_px, const Contour& outline);
 
 /// Every candidate followed again on the full grid, in a window of its own, parted at its necks and traced
 /// below the pixel.

@@ -1,6 +1,5 @@
 #include "usual_looks.hpp"
 
-#include "corefleck/shape.hpp"
 #include "corefleck/statistics.hpp"
 
 #include <algorithm>
@@ -21,10 +20,7 @@ double quantile_of(const std::vector<double>& sorted, double share) {
 
 double height_of(const Region& region) { return region.plateau / std::max(region.ground, 1e-9) - 1.0; }
 
-double form_factor_of(const Region& region) {
-  const double perimeter = polygon_perimeter(region.outline);
-  return 4.0 * CV_PI * region.area_px / std::max(perimeter * perimeter, 1e-9);
-}
+double form_factor_of(const Region& region) { return form_factor(region.area_px, region.outline); }
 
 bool UsualLooks::fit(const Outlined& region) const {
   const double height = height_of(region.region);
