@@ -1,5 +1,7 @@
 #include "colour_step.hpp"
 
+#include "corefleck/colorimetry.hpp"
+
 #include <opencv2/imgproc.hpp>
 
 #include <algorithm>
@@ -20,6 +22,31 @@ using Sum = cv::Vec4d;  // R, G, B, count
 cv::Vec2d chromaticity(const Sum& sum) {
   const double green = std::log(std::max(sum[1], 1e-9));
   return {std::log(std::max(sum[0], 1e-9)) - green, std::log(std::max(sum[2], 1e-9)) - green};
+}
+
+double luminance_of(const cv::Vec3d& linear) { return luminance({linear[0], linear[1], linear[2]}); }
+
+cv::Vec3d mean_of(const Sum& sum) { return cv::Vec3d(sum[0], sum[1], sum[2]) / std::max(sum[3], 1.0); }
+
+/// `colour` with the same amount added to each of its sRGB codes, so much that it is as luminous as told.
+cv::Vec3d lifted(const cv::Vec3d& colour, double wanted) {
+  cv::Vec3d codes, linear = colour;
+  for (int i = 0; i < 3; ++i) codes[i] = linear_to_srgb(std::max(0.0, colour[i]));
+  double low = 0.0, high = 1.0;
+  constexpr int kHalvings = 12;
+  for (int pass = 0; pass < kHalvings; ++pass) {
+    const double lift = 0.5 * (low + high);
+    for (int i = 0; i < 3; ++i) linear[i] = srgb_to_linear(codes[i] + lift);
+    (luminance_of(linear) < wanted ? low : high) = lift;
+  }
+  return linear;
+}
+
+/// How far `p` is from the line from 0 to `end`.
+double beyond(const cv::Vec2d& p, const cv::Vec2d& end) {
+  const double length2 = end.dot(end);
+  const double along = length2 > 0.0 ? std::clamp(p.dot(end) / length2, 0.0, 1.0) : 0.0;
+  return cv::norm(p - along * end);
 }
 
 cv::Mat distances(const cv::Mat& mask, const cv::Rect& window, const cv::Rect& box, bool inside) {
@@ -98,6 +125,7 @@ bool has_own_colour(const CellColour& colour,
                           cv::Rect(0, 0, blocked.cols, blocked.rows);
   const Sums sums = gather(colour, blocked, region, window, flank_px, ring_px);
   if (sums.inner[3] < kLeastPixels) return false;
+  Sum ring(0.0, 0.0, 0.0, 0.0);
   cv::Vec2d mean(0.0, 0.0), square(0.0, 0.0);
   int sectors = 0;
   for (const Sum& sector : sums.ring) {
@@ -105,13 +133,18 @@ bool has_own_colour(const CellColour& colour,
     const cv::Vec2d c = chromaticity(sector);
     mean += c;
     square += c.mul(c);
+    ring += sector;
     ++sectors;
   }
   if (sectors < kLeastSectors) return false;
   mean /= sectors;
   const cv::Vec2d variance = square / sectors - mean.mul(mean);
   const double scatter = std::sqrt(std::max(0.0, variance[0] + variance[1]));
-  const double step = cv::norm(chromaticity(sums.inner) - mean);
+  // JPEG stores colour as differences of codes on a grid half as fine as lightness: a small place that is
+  // only lighter keeps the matrix's differences, and so is paler.
+  const cv::Vec3d pale = lifted(mean_of(ring), luminance_of(mean_of(sums.inner)));
+  const cv::Vec2d paler = chromaticity({pale[0], pale[1], pale[2], 1.0}) - chromaticity(ring);
+  const double step = beyond(chromaticity(sums.inner) - mean, paler);
   return step > kLeastStep && step > kAboveSectors * scatter;
 }
 

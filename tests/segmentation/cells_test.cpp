@@ -26,9 +26,9 @@ HalfContrastRegion disc_region(const cv::Size& size, cv::Point at, int radius) {
   return region;
 }
 
-/// Grey everywhere, `spot` on a disc of 8 cells; a ramp of colour along x takes red from low to high.
-cv::Mat drawn_colour(const cv::Vec3f& spot, float ramp) {
-  cv::Mat colour(60, 60, CV_32FC3, cv::Scalar(0.3, 0.3, 0.3));
+/// `spot` on a disc of 8 cells, `ground` elsewhere; a ramp of colour along x takes red from low to high.
+cv::Mat drawn_colour(const cv::Vec3f& spot, float ramp, const cv::Scalar& ground = {0.3, 0.3, 0.3}) {
+  cv::Mat colour(60, 60, CV_32FC3, ground);
   cv::circle(
       colour,
       {30, 30},
@@ -65,6 +65,15 @@ TEST_CASE("cell colour: the mean of the half-size pixels that the cell touches",
 TEST_CASE("colour step: lighter alone is no colour of its own, whiter on sand is", "[segmentation]") {
   CHECK_FALSE(own_colour(drawn_colour({0.5F, 0.5F, 0.5F}, 0.0F)));
   CHECK(own_colour(drawn_colour({0.55F, 0.5F, 0.5F}, 0.0F)));
+}
+
+// By hand, IEC 61966-2-1: 0.2, 0.3 and 0.45 have the codes 0.485, 0.584 and 0.701, and codes higher by 0.1
+// are 0.301, 0.425 and 0.606. A JPEG makes that of a small place of the same colour that is lighter.
+TEST_CASE("colour step: on blue a place that keeps the differences of the codes has none, a white one has",
+          "[segmentation]") {
+  const cv::Scalar blue(0.2, 0.3, 0.45);
+  CHECK_FALSE(own_colour(drawn_colour({0.301F, 0.425F, 0.606F}, 0.0F, blue)));
+  CHECK(own_colour(drawn_colour({0.42F, 0.42F, 0.42F}, 0.0F, blue)));
 }
 
 TEST_CASE("colour step: a step that the matrix around makes too is none", "[segmentation]") {
