@@ -115,7 +115,7 @@ TEST_CASE("track: rates, tracks and files of two cores, against what was rendere
     CHECK(std::abs(number(row, "rate_pct_per_year") - (last - first) / years) <
           2.0 * number(row, "rate_u95_pct_per_year"));
     CHECK(number(row, "rate_pct_per_year") > number(row, "rate_u95_pct_per_year"));
-    CHECK(number(row, "spots_growing") > 15.0);
+    CHECK(number(row, "spots_growing") > 10.0);  // of 30; small ones grow by less than their interval
     CHECK(number(row, "doubling_time_years") > years);
   }
   CHECK(growth[1].at("scatter").empty());
