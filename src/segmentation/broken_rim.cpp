@@ -17,11 +17,12 @@ namespace {
 constexpr double kOff = 0.12, kOffMottle = 3.0;  // from the matrix, relative; in deviations of the mottle
 constexpr double kClosing_mm = 1.2;              // crumbs and lines in the fracture are no wider
 constexpr double kLeast_mm2 = 4.0;
-// A rough fracture is dark and light by turns, as no part of a face is: pits beside spots are smaller, and of
-// stains one is either.
+// A rough fracture is dark and light by turns, as no part of a face is: pits beside spots are smaller, and
+// shadows and stains are smooth within. How far its cells stray from the mean about them, against the face's.
 constexpr double kLeastRough_mm2 = 40.0, kDarkShare = 0.2;
-constexpr double kAlongRim = 1.5;   // length along the rim over mean depth
-constexpr double kBorder_mm = 0.6;  // its edge, left out with it
+constexpr double kGrain_mm = 2.0, kRougher = 3.0, kLeastGrain = 0.25;  // times the face's; of the limit
+constexpr double kAlongRim = 1.5;                                      // length along the rim over mean depth
+constexpr double kBorder_mm = 0.6;                                     // its edge, left out with it
 constexpr double kMean_mm = 0.3;
 constexpr double kSpotBeside_mm = 1.2;  // half the width of spots that may lie beside a break
 constexpr double kLeastArc_mm = 8.0;
@@ -252,16 +253,26 @@ cv::Mat dark_ledges(const CoarseFace& face, double limit) {
   return ledges(face, face.contrast < -limit, limit, kLeast_mm2, {});
 }
 
+// Median size of a map where a mask is set.
+double size_where(const cv::Mat& map, const cv::Mat& mask) {
+  return median_where(cv::abs(map), mask).value_or(0.0);
+}
+
 // A fracture of dark and light grains.
 cv::Mat rough_ledges(const CoarseFace& face, double limit) {
   const cv::Mat dark = face.contrast < -limit;
   cv::Mat rough = ledges(face, dark | (face.contrast > limit), 0.0, kLeastRough_mm2, {});
-  cv::Mat labels;
+  if (cv::countNonZero(rough) == 0) return rough;
+  cv::Mat grain, labels;
+  cv::blur(face.contrast, grain, square(kGrain_mm / 2.0 / face.pitch_mm).size());
+  grain = face.contrast - grain;
+  const double usual = size_where(grain, (face.blocked == 0) & ~rough),
+               least = std::max(kRougher * usual, kLeastGrain * limit);
   const int count = cv::connectedComponents(rough, labels, 8, CV_32S);
   for (int i = 1; i < count; ++i) {
     const cv::Mat own = labels == i;
     const double share = static_cast<double>(cv::countNonZero(dark & own)) / cv::countNonZero(own);
-    if (share < kDarkShare || share > 1.0 - kDarkShare) rough.setTo(0, own);
+    if (share < kDarkShare || size_where(grain, own) < least) rough.setTo(0, own);
   }
   return rough;
 }

@@ -26,9 +26,11 @@ namespace {
 
 // A level line through mottle is ragged; a spot's runs along its flank, which mottle moves the less the
 // higher it is. Set on 138 renders and 45 photos of a third renderer: of regions no lighter than this, those
-// with a form factor below 0.3 were mottle, but for three of half a millimetre. Parting makes a streak's
-// pieces less ragged than it is.
+// with a form factor below 0.3 were mottle, but for three of half a millimetre.
 constexpr double kRagged = 0.3, kHardlyLighter = 1.45;  // times the least detectable contrast
+// Parting makes the pieces of a streak less ragged than it is. Mottle so broad fades slowly (1.7 to 4.3 times
+// the photo's blur, on two faces); a group of crisp spots that touch is as ragged (1.5 times, on one).
+constexpr double kSoft = 1.6;
 // One or two ragged regions are what a face without spots shows now and then: they must be lighter by this.
 constexpr std::size_t kLone = 2;
 constexpr double kLoneMargin = 1.25;
@@ -89,8 +91,13 @@ double face_level(const CalibratedFace& face, const cv::Mat& outside) {
   return sample.empty() ? 0.0 : median(sample);
 }
 
+bool is_ragged(const Outlined& spot, double blur_px) {
+  return form_factor_of(spot.region) < kRagged ||
+         (spot.whole_form < kRagged && spot.region.flank_sigma_px > kSoft * blur_px);
+}
+
 bool is_ragged_mottle(const Outlined& spot, const CalibratedFace& face, double level, double hardly_lighter) {
-  if (std::min(form_factor_of(spot.region), spot.whole_form) > kRagged) return false;
+  if (!is_ragged(spot, face.blur_sigma_px)) return false;
   const double mean = cv::mean(face.luminance(spot.region.box), spot.mask)[0];
   return mean < (1.0 + hardly_lighter) * level;
 }

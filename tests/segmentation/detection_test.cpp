@@ -86,18 +86,22 @@ TEST_CASE("detection: a ragged region hardly lighter than the face is its mottle
   CHECK((map.faint_area_px > 1000.0) == hardly_lighter);
 }
 
-// Seven beads on a string, which are parted: each is round, the string as a whole is ragged.
-TEST_CASE("detection: the parts of a ragged region hardly lighter than the face are its mottle, too",
+// Seven beads on a string, a fifth lighter than the matrix, which are parted: each is round, the string as a
+// whole is ragged. Its flanks are of 5 px, or crisp.
+TEST_CASE("detection: the parts of a soft ragged region hardly lighter than the face are its mottle, too",
           "[segmentation]") {
-  const bool hardly_lighter = GENERATE(true, false);
+  const int rings = GENERATE(1, 5);
   DrawnFace drawn;
-  const double Y = (hardly_lighter ? 1.22 : 2.0) * drawn.matrix_Y;
-  drawn.spots = {{420.0, 400.0, 14.0, Y}};
-  for (int bead = 0; bead < 7; ++bead) drawn.spots.push_back({170.0 + 22.0 * bead, 250.0, 10.0, Y});
-  for (int i = 0; i <= 132; ++i) drawn.spots.push_back({170.0 + i, 250.0, 2.0, Y});
+  const double more = 0.22 * drawn.matrix_Y;
+  drawn.spots = {{420.0, 400.0, 14.0, drawn.matrix_Y + more}};
+  for (int ring = 1; ring <= rings; ++ring) {
+    const double Y = drawn.matrix_Y + more * ring / rings, wider = 0.5 * (rings + 1) - ring;
+    for (int bead = 0; bead < 7; ++bead) drawn.spots.push_back({170.0 + 22.0 * bead, 250.0, 10.0 + wider, Y});
+    for (int i = 0; i <= 132; ++i) drawn.spots.push_back({170.0 + i, 250.0, 2.5 + 0.5 * wider, Y});
+  }
   const SpotMap map = spots_of(drawn);
   CHECK(map.labels.at<int>(400, 420) > 0);
-  CHECK(map.spots.size() == (hardly_lighter ? 1 : 8));
+  CHECK(map.spots.size() == (rings == 1 ? 8 : 1));
 }
 
 // The comb above, of a quarter more light: a spot beside three round ones, mottle where it is alone.
