@@ -155,6 +155,7 @@ Steps steps_of(const std::vector<Block>& blocks, const Eigen::MatrixXd& terms) {
 Eigen::VectorXd slopes_of(const Steps& steps, int order) {
   const Eigen::VectorXd known = known_beforehand(order);
   Eigen::VectorXd slopes = Eigen::VectorXd::Zero(steps.of_terms.cols());
+  if (steps.of_levels.size() == 0) return slopes;
   std::vector<double> off(static_cast<std::size_t>(steps.of_levels.size()), 0.0);
   for (int pass = 0; pass < 25; ++pass) {
     Eigen::Map<Eigen::VectorXd>(off.data(), steps.of_levels.size()) =
