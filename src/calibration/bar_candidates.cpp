@@ -26,11 +26,11 @@ struct LightStep {
 // The piece moved across itself to where linear light changes: in L* a blurred edge lies too far on its dark
 // side, which makes dark blocks narrow and light ones wide.
 LightStep light_step(const EdgePiece& piece, const cv::Mat& luminance) {
-  constexpr int kReach = 3, kLines = 5;
+  constexpr int kReach = 3, kLinesBeside = 2;
   const cv::Point2d along(-piece.normal.y, piece.normal.x);
   double weight = 0.0, sum = 0.0;
-  for (int line = 0; line < kLines; ++line) {
-    const cv::Point2d middle = piece.middle + piece.length * (0.15 * (line - kLines / 2)) * along;
+  for (int line = -kLinesBeside; line <= kLinesBeside; ++line) {
+    const cv::Point2d middle = piece.middle + piece.length * (0.15 * line) * along;
     float before = 0.0F;
     for (int k = -kReach; k <= kReach; ++k) {
       const cv::Point2d p = middle + static_cast<double>(k) * piece.normal;
@@ -43,7 +43,7 @@ LightStep light_step(const EdgePiece& piece, const cv::Mat& luminance) {
   }
   EdgePiece moved = piece;
   if (weight > 0.0) moved.middle += sum / weight * piece.normal;
-  return {moved, weight / kLines};
+  return {moved, weight / (2 * kLinesBeside + 1)};
 }
 
 // Edge pieces by place: looked up by a bounding box.

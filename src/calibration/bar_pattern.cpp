@@ -47,7 +47,7 @@ std::vector<BlockColumns> block_columns(const std::vector<double>& places, const
 Eigen::MatrixXd block_levels(const cv::Mat& strip, const std::vector<BlockColumns>& blocks) {
   Eigen::MatrixXd levels(strip.rows, static_cast<Eigen::Index>(blocks.size()));
   for (int j = 0; j < strip.rows; ++j) {
-    const float* row = strip.ptr<float>(j);
+    const auto* row = strip.ptr<float>(j);
     for (std::size_t b = 0; b < blocks.size(); ++b) {
       double sum = 0.0;
       for (int i = blocks[b].first; i <= blocks[b].last; ++i) sum += static_cast<double>(row[i]);
@@ -191,7 +191,7 @@ BarPattern bar_pattern(const StripLight& light, const FoundBar& found) {
   const auto end = [&](int way) {
     Eigen::Index t = 0;
     while (t < reach) {
-      const double across = static_cast<double>(way * (t + 1));
+      const auto across = static_cast<double>(way * (t + 1));
       if (!sight.contains(frame.place(0.0, across)) || !sight.contains(frame.place(length, across)) ||
           !shows_pattern(steps, reach + way * (t + 1), typical))
         break;
