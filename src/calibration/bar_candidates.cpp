@@ -50,8 +50,7 @@ LightStep light_step(const EdgePiece& piece, const cv::Mat& luminance) {
 class PieceMap {
  public:
   PieceMap(const std::vector<EdgePiece>& pieces, cv::Size size)
-      : pieces_(pieces),
-        columns_(size.width / kCell + 1),
+      : columns_(size.width / kCell + 1),
         rows_(size.height / kCell + 1),
         cells_(static_cast<std::size_t>(columns_ * rows_)) {
     for (std::size_t i = 0; i < pieces.size(); ++i)
@@ -73,7 +72,6 @@ class PieceMap {
   }
   [[nodiscard]] int row(double y) const { return std::clamp(static_cast<int>(y) / kCell, 0, rows_ - 1); }
 
-  const std::vector<EdgePiece>& pieces_;
   int columns_, rows_;
   std::vector<std::vector<int>> cells_;
 };

@@ -167,7 +167,7 @@ ColourRay colour_ray(const Photo& photo, const SideProfiles& side, double t) {
   ColourRay ray(static_cast<std::size_t>(steps), Eigen::Vector3d::Zero());
   for (int line = 0; line < 3; ++line)
     for (int i = 0; i < steps; ++i) {
-      const cv::Vec3f v = rgb.at<cv::Vec3f>(line, i);
+      const auto& v = rgb.at<cv::Vec3f>(line, i);
       ray[static_cast<std::size_t>(i)] += Eigen::Vector3d(v[0], v[1], v[2]) / 3.0;
     }
   return ray;

@@ -104,7 +104,7 @@ std::vector<CircleCandidate> peaks_of(const std::vector<Layer>& layers) {
   each_of(layers, [&](std::size_t k) {
     const cv::Mat votes = with_neighbours(layers, k);
     for (int y = 0; y < votes.rows; ++y) {
-      const float* row = votes.ptr<float>(y);
+      const auto* row = votes.ptr<float>(y);
       for (int x = 0; x < votes.cols; ++x)
         if (row[x] > kLeastVotes)
           by_layer[k].push_back(

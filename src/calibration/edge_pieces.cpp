@@ -20,8 +20,8 @@ struct Gradient {
 void mark_crests(const cv::Mat& hidden, float least, Gradient& gradient, const cv::Range& rows) {
   const float least_square = least * least;
   for (int y = std::max(1, rows.start); y < std::min(gradient.x.rows - 1, rows.end); ++y) {
-    const float* gx[3];
-    const float* gy[3];
+    const float* gx[3];  // NOLINT(modernize-avoid-c-arrays): its indices are signed
+    const float* gy[3];  // NOLINT(modernize-avoid-c-arrays)
     for (int k = 0; k < 3; ++k) {
       gx[k] = gradient.x.ptr<float>(y + k - 1);
       gy[k] = gradient.y.ptr<float>(y + k - 1);
@@ -48,11 +48,11 @@ Gradient gradient_of(const cv::Mat& image, const cv::Mat& hidden, float least) {
   gradient.crest = cv::Mat::zeros(image.size(), CV_8UC1);
   cv::parallel_for_(cv::Range(0, image.rows), [&](const cv::Range& rows) {
     for (int y = rows.start; y < rows.end; ++y) {  // Sobel's weights, as a slope
-      const float* above = image.ptr<float>(std::max(y - 1, 0));
-      const float* here = image.ptr<float>(y);
-      const float* below = image.ptr<float>(std::min(y + 1, image.rows - 1));
-      float* gx = gradient.x.ptr<float>(y);
-      float* gy = gradient.y.ptr<float>(y);
+      const auto* above = image.ptr<float>(std::max(y - 1, 0));
+      const auto* here = image.ptr<float>(y);
+      const auto* below = image.ptr<float>(std::min(y + 1, image.rows - 1));
+      auto* gx = gradient.x.ptr<float>(y);
+      auto* gy = gradient.y.ptr<float>(y);
       gx[0] = gy[0] = gx[image.cols - 1] = gy[image.cols - 1] = 0.0F;
       for (int x = 1; x + 1 < image.cols; ++x) {
         gx[x] = 0.125F * (above[x + 1] - above[x - 1] + below[x + 1] - below[x - 1]) +
@@ -107,7 +107,7 @@ std::optional<EdgePiece> straight_piece(const Gradient& gradient,
                                         const std::vector<cv::Point>& pixels,
                                         cv::Point2f direction,
                                         double least_length) {
-  const double n = static_cast<double>(pixels.size());
+  const auto n = static_cast<double>(pixels.size());
   cv::Point2d mean;
   double xx = 0.0, xy = 0.0, yy = 0.0;
   const cv::Point2d origin = pixels.front();

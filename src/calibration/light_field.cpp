@@ -196,7 +196,7 @@ constexpr int kCell_px = 16;  // the field is smooth: worked out on a coarse gri
 void gains_along_row(const cv::Mat& coarse, float y, std::vector<float>& gain) {
   const int above = static_cast<int>(y);
   const float down = y - static_cast<float>(above);
-  const float *first = coarse.ptr<float>(above), *second = coarse.ptr<float>(above + 1);
+  const auto *first = coarse.ptr<float>(above), *second = coarse.ptr<float>(above + 1);
   const auto between = [&](int i) { return first[i] + down * (second[i] - first[i]); };
   const int last = static_cast<int>(gain.size());
   for (int x0 = 0, i = 0; x0 < last; x0 += kCell_px, ++i) {
@@ -242,7 +242,7 @@ LightField field_of(const std::vector<Block>& blocks, LightSource source) {
   // Slow changes of the plaster look like light. Blocks of one patch of mottle are not independent: about one
   // in eight counts.
   const double independent = std::max(4.0, static_cast<double>(blocks.size()) / 8.0);
-  const double parameters = static_cast<double>(light.coefficients.size());
+  const auto parameters = static_cast<double>(light.coefficients.size());
   light.u_rel = fit.deviation * std::sqrt(parameters / independent);
   return light;
 }
@@ -284,7 +284,7 @@ void even_out(CalibratedFace& face) {
     std::vector<float> gain(static_cast<std::size_t>(face.grid.size_px) + 1);
     for (int y = rows.start; y < rows.end; ++y) {
       gains_along_row(coarse, static_cast<float>(y) / kCell_px, gain);
-      float* out = face.luminance.ptr<float>(y);
+      auto* out = face.luminance.ptr<float>(y);
       for (int x = 0; x < face.grid.size_px; ++x) out[x] *= gain[static_cast<std::size_t>(x)];
       if (y % 2 != 0) continue;
       auto* colour = face.colour.ptr<cv::Vec3f>(y / 2);

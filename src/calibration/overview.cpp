@@ -45,8 +45,8 @@ cv::Mat tone_of(const cv::Mat& luminance) {
   cv::Mat tone(luminance.size(), CV_32FC1);
   cv::parallel_for_(cv::Range(0, luminance.rows), [&](const cv::Range& rows) {
     for (int y = rows.start; y < rows.end; ++y) {
-      const float* from = luminance.ptr<float>(y);
-      float* to = tone.ptr<float>(y);
+      const auto* from = luminance.ptr<float>(y);
+      auto* to = tone.ptr<float>(y);
       for (int x = 0; x < luminance.cols; ++x) {
         const float root = std::sqrt(std::clamp(from[x] * scale, 0.0F, 1.0F));
         to[x] = table[static_cast<std::size_t>(root * kSteps + 0.5F)];
@@ -82,10 +82,10 @@ float bilinear(const cv::Mat& image, double x, double y) {
   const int y0 = std::min(static_cast<int>(cy), std::max(image.rows - 2, 0));
   const int x1 = std::min(x0 + 1, image.cols - 1);
   const int y1 = std::min(y0 + 1, image.rows - 1);
-  const float fx = static_cast<float>(cx - x0);
-  const float fy = static_cast<float>(cy - y0);
-  const float* upper = image.ptr<float>(y0);
-  const float* lower = image.ptr<float>(y1);
+  const auto fx = static_cast<float>(cx - x0);
+  const auto fy = static_cast<float>(cy - y0);
+  const auto* upper = image.ptr<float>(y0);
+  const auto* lower = image.ptr<float>(y1);
   const float top = upper[x0] + fx * (upper[x1] - upper[x0]);
   const float bottom = lower[x0] + fx * (lower[x1] - lower[x0]);
   return top + fy * (bottom - top);

@@ -96,7 +96,8 @@ std::vector<Harmonic> finer_harmonics(const PlaneView& view, const std::vector<c
   const double variance = (radius - rows * terms).squaredNorm() / free;
   std::vector<Harmonic> finer;
   for (int i = kFirstOfThird; i < kTerms; ++i) {
-    const double share = std::pow(2.0 / ((i + 1) / 2), 2.0);
+    const int order = (i + 1) / 2;
+    const double share = std::pow(2.0 / order, 2.0);
     finer.push_back({terms(i) / share, std::sqrt(variance * inverse(i, i)) / share});
   }
   return finer;

@@ -54,7 +54,7 @@ SectorLight light_of_sector(
     for (int i = 0; i < steps; ++i) {
       if (place_mm(i) < where.from || place_mm(i) > where.to) continue;
       for (int ray = 0; ray < kRaysPerSector; ++ray) {
-        const cv::Vec3f v = rgb.at<cv::Vec3f>(ray, i);
+        const auto& v = rgb.at<cv::Vec3f>(ray, i);
         light.push_back(luminance({v[0], v[1], v[2]}));
       }
     }

@@ -9,7 +9,7 @@ namespace {
 void sample(const cv::Mat& light, cv::Point2d corner, const StripFrame& frame, int first, cv::Mat to) {
   const cv::Point2d step = frame.step * frame.direction;
   for (int j = 0; j < to.rows; ++j) {
-    float* out = to.ptr<float>(j);
+    auto* out = to.ptr<float>(j);
     cv::Point2d p = frame.place(frame.along(first), frame.across(j)) - corner;
     for (int i = 0; i < to.cols; ++i, p += step) out[i] = bilinear(light, p.x, p.y);
   }
