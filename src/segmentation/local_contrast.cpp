@@ -28,7 +28,7 @@ cv::Mat LocalContrast::fine(const cv::Rect& box, float sign) const {
   for (int y = 0; y < wide.height; ++y) {
     const float* luminance = face_.luminance.ptr<float>(wide.y + y) + wide.x;
     const unsigned char* out = face_.outside.ptr(wide.y + y) + wide.x;
-    float* c = contrast.ptr<float>(y);
+    auto* c = contrast.ptr<float>(y);
     matrix_.fill_row(wide.y + y, wide.x, wide.br().x, level.data());
     for (int x = 0; x < wide.width; ++x) {
       const float ground = std::max(level[static_cast<std::size_t>(x)], kLeastLevel);
@@ -54,10 +54,10 @@ cv::Mat LocalContrast::coarse(int factor) const {
     for (int j = rows.start; j < rows.end; ++j) {
       std::fill(sums.begin(), sums.end(), 0.0F);
       for (int y = j * factor; y < (j + 1) * factor; ++y) {
-        const float* luminance = face_.luminance.ptr<float>(y);
+        const auto* luminance = face_.luminance.ptr<float>(y);
         for (std::size_t x = 0; x < sums.size(); ++x) sums[x] += luminance[x];
       }
-      float* row = contrast.ptr<float>(j);
+      auto* row = contrast.ptr<float>(j);
       const double y = j * factor + centre, dy = y - face_.grid.centre_px;
       const MatrixLevel::Between between_rows = matrix_.between_rows(y);
       const double half_chord = std::sqrt(std::max(0.0, rim * rim - dy * dy));
