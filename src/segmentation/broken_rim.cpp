@@ -226,7 +226,8 @@ cv::Mat light_chords(const CoarseFace& face, double limit) {
 }
 
 // Of what is not the face's own light, the parts that follow the rim, as a break does; a streak of the matrix
-// only ends there. Where `near` is given, those that meet it.
+// only ends there. A step of `limit` bounds them, if that is above 0. Where `near` is given, those that meet
+// it.
 cv::Mat ledges(
     const CoarseFace& face, const cv::Mat& unlike, double limit, double least_mm2, const cv::Mat& near) {
   cv::Mat beside_rim, labels, statistics, centroids, broken = cv::Mat::zeros(unlike.size(), CV_8UC1);
@@ -241,7 +242,8 @@ cv::Mat ledges(
         row[cv::CC_STAT_LEFT], row[cv::CC_STAT_TOP], row[cv::CC_STAT_WIDTH], row[cv::CC_STAT_HEIGHT]);
     const cv::Mat own = labels(box) == i;
     const double along_rim = cv::countNonZero(own & beside_rim(box));
-    if (along_rim * along_rim <= kAlongRim * area || step_at_edge(face, labels, {i, box}) < kStep * limit)
+    if (along_rim * along_rim <= kAlongRim * area ||
+        (limit > 0.0 && step_at_edge(face, labels, {i, box}) < kStep * limit))
       continue;
     if (near.empty() || cv::countNonZero(own & near(box)) > 0) broken(box) |= own;
   }

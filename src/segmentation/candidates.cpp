@@ -21,11 +21,9 @@ constexpr std::size_t kWeakSample = 80;  // hopeless regions looked at, of perha
 constexpr double kHopeless = 0.7;      // of the least contrast, below which a seed only tells the population
 constexpr double kGivenUp = 0.8;       // of that, below which a region is not followed to its end
 constexpr double kNearlyEnough = 0.8;  // of the height that mottle's population asks
-constexpr std::size_t kLone = 2;
-constexpr double kLoneMargin = 1.25;
-constexpr double kMayBeSpot = 0.6;  // of it, above which a place is no ground
-constexpr double kStretch = 6.0;    // of the least area, from which a refused region may hide a spot
-constexpr float kSettled = 0.02F;   // of the height: the outline is followed again on the full grid
+constexpr double kMayBeSpot = 0.6;     // of it, above which a place is no ground
+constexpr double kStretch = 6.0;       // of the least area, from which a refused region may hide a spot
+constexpr float kSettled = 0.02F;      // of the height: the outline is followed again on the full grid
 constexpr float kFirstThreshold = 0.5F, kSteeperThreshold = 0.8F;  // of a seed's peak
 constexpr double kPatch_mm = 10.0;  // ground that differs as a whole is no smaller
 constexpr double kSeedSmoothing_mm = 0.1;
@@ -80,10 +78,10 @@ class Search {
     rough_ = {mottle_, face_.blocked == 0, static_cast<double>(rule_.low), kPatch_mm / face_.pitch_mm};
     limits_ = mottle_limits();
     std::erase_if(found_.spots, [&](const Candidate& candidate) { return drowns_in_mottle(candidate, 1.0); });
-    // One or two regions hardly above the mottle's limit are what a face without spots shows now and then.
-    if (found_.spots.size() <= kLone)
+    const double margin = lone_margin(found_.spots.size());
+    if (margin > 1.0)
       std::erase_if(found_.spots,
-                    [&](const Candidate& candidate) { return drowns_in_mottle(candidate, kLoneMargin); });
+                    [&](const Candidate& candidate) { return drowns_in_mottle(candidate, margin); });
     return std::move(found_);
   }
 

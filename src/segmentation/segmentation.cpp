@@ -31,9 +31,6 @@ constexpr double kRagged = 0.3, kHardlyLighter = 1.45;  // times the least detec
 // Parting makes the pieces of a streak less ragged than it is. Mottle so broad fades slowly (1.7 to 4.3 times
 // the photo's blur, on two faces); a group of crisp spots that touch is as ragged (1.5 times, on one).
 constexpr double kSoft = 1.6;
-// One or two ragged regions are what a face without spots shows now and then: they must be lighter by this.
-constexpr std::size_t kLone = 2;
-constexpr double kLoneMargin = 1.25;
 constexpr double kLeastMeasured = 0.2;  // share of the face
 constexpr double kSmallestSpotShare =
     0.4;  // of the smallest spot's area, below which a region is not looked at
@@ -166,7 +163,7 @@ Ground ground_of(const CalibratedFace& face,
 Faint part_from_mottle(std::vector<Outlined>& spots, const CalibratedFace& face, const SpotMap& map) {
   Faint faint{};
   const double level = face_level(face, map.outside);
-  const double margin = spots.size() <= kLone ? kLoneMargin : 1.0;
+  const double margin = lone_margin(spots.size());
   std::erase_if(spots, [&](const Outlined& spot) {
     if (!is_ragged_mottle(spot, face, level, margin * kHardlyLighter * map.detection_contrast)) return false;
     ++faint.number;

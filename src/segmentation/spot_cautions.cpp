@@ -18,9 +18,14 @@ constexpr double kClippedFace_pct = 0.2;
 constexpr int kManyAtRim = 4;
 constexpr double kMuchAtRim = 0.4;  // of the spots' area; evenly scattered ones have a tenth of it there
 
+double spots_area_px(const SpotMap& map) {
+  double area_px = 0.0;
+  for (const Region& spot : map.spots) area_px += spot.area_px;
+  return area_px;
+}
+
 void caution_about_faint(SpotMap& map, const Faint& faint) {
-  double spots_px = 0.0;
-  for (const Region& spot : map.spots) spots_px += spot.area_px;
+  const double spots_px = spots_area_px(map);
   const bool many = faint.number >= std::max(kFewFaint, kManyFaint * static_cast<double>(map.spots.size()));
   const bool much = faint.area_px > std::max(kMuchFaint * spots_px, kLeastFaint * map.face_area_px);
   if (many || much)
@@ -31,9 +36,7 @@ void caution_about_faint(SpotMap& map, const Faint& faint) {
 /// spots do may change the area fraction by as much as it is.
 void caution_about_glare(SpotMap& map) {
   const double pct_per_px = 100.0 / std::max(1.0, map.face_area_px),
-               glare_pct = pct_per_px * map.glare_area_px;
-  double spots_pct = 0.0;
-  for (const Region& spot : map.spots) spots_pct += pct_per_px * spot.area_px;
+               glare_pct = pct_per_px * map.glare_area_px, spots_pct = pct_per_px * spots_area_px(map);
   if (glare_pct > kMuchGlare_pct)
     map.cautions.push_back({CautionKind::much_glare, fmt::format("{:.1f} % of the face", glare_pct)});
   else if (glare_pct > std::max(kSomeGlare_pct, spots_pct))
@@ -44,8 +47,7 @@ void caution_about_glare(SpotMap& map) {
 /// Spots and reflections of the same shape and lightness are not told apart: where these hold much of the
 /// area of spots, it is doubtful.
 void caution_about_reflections(SpotMap& map) {
-  double spots_px = 0.0;
-  for (const Region& spot : map.spots) spots_px += spot.area_px;
+  const double spots_px = spots_area_px(map);
   const double doubtful_px = map.doubtful_area_px();
   if (doubtful_px > kMuchDoubtful * spots_px)
     map.cautions.push_back({CautionKind::reflections_possible,
@@ -55,13 +57,13 @@ void caution_about_reflections(SpotMap& map) {
 /// A light bench behind a broken rim, and light fractures, lie in a row along it as spots hardly do.
 void caution_about_rim(SpotMap& map) {
   int number = 0;
-  double at_rim = 0.0, all = 0.0;
+  double at_rim = 0.0;
   for (const Region& spot : map.spots) {
-    all += spot.area_px;
     if (!spot.touches_rim) continue;
     ++number;
     at_rim += spot.area_px;
   }
+  const double all = spots_area_px(map);
   if (number >= kManyAtRim && at_rim > kMuchAtRim * all)
     map.cautions.push_back(
         {CautionKind::rim_incomplete,

@@ -25,10 +25,14 @@ constexpr double kFarAbove = 1.5, kMostUneven = 2.0;
 constexpr double kNearly = 0.8;     // of the height that is asked
 constexpr double kCrisp_mm = 0.15;  // broad mottle fades over a quarter of a millimetre and more
 constexpr int kLeastGround_px = 12;
+constexpr std::size_t kLone = 2;
+constexpr double kLoneMargin = 1.25;
 
 }  // namespace
 
 double least_detectable(double mottle_rel) { return std::max(kLeastContrast, kAboveMottle * mottle_rel); }
+
+double lone_margin(std::size_t regions) { return regions <= kLone ? kLoneMargin : 1.0; }
 
 bool is_spot(const Evidence& region, const DetectionRule& rule) {
   if (region.area_px < rule.least_area_px || region.ground_px < kLeastGround_px) return false;

@@ -1,5 +1,7 @@
 #pragma once
 
+#include <cstddef>
+
 namespace corefleck {
 
 /// What is asked of a light region before it is a spot.
@@ -25,6 +27,10 @@ struct Evidence {
 
 /// Weber contrast that a region must at least have, whatever its surroundings, at that mottle.
 [[nodiscard]] double least_detectable(double mottle_rel);
+
+/// By how much more regions must exceed what mottle reaches where they are so few: one or two that hardly do
+/// are what a face without spots shows now and then.
+[[nodiscard]] double lone_margin(std::size_t regions);
 
 /// Mottle is light too, but it is weak against its own spread or fades slowly, and it has the matrix's
 /// colour; a spot is neither weak nor slow, and where its colour tells it from the matrix, less lightness

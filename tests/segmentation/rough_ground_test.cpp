@@ -7,7 +7,6 @@
 #include <opencv2/imgproc.hpp>
 
 #include <algorithm>
-#include <array>
 #include <vector>
 
 using namespace corefleck;
@@ -17,10 +16,9 @@ namespace {
 constexpr int kFace = 600, kPatch = 100;  // cells
 constexpr double kLeast = 0.06;
 
-const cv::Mat kFree(kFace,
-                    kFace,
-                    CV_8UC1,
-                    cv::Scalar(255));  // NOLINT(cert-err58-cpp): it cannot throw in earnest
+RoughGround ground_of(const std::vector<PlacedRegion>& regions) {
+  return {regions, cv::Mat(kFace, kFace, CV_8UC1, cv::Scalar(255)), kLeast, kPatch};
+}
 
 /// Ten regions in each patch but the last, as high as told, and ten there.
 std::vector<PlacedRegion> mottle(double elsewhere, double in_last) {
@@ -38,15 +36,15 @@ std::vector<PlacedRegion> mottle(double elsewhere, double in_last) {
 
 TEST_CASE("rough ground: a patch with mottle far above the others' is rough, the others are not",
           "[segmentation]") {
-  const RoughGround ground(mottle(0.08, 0.4), kFree, kLeast, kPatch);
+  const RoughGround ground = ground_of(mottle(0.08, 0.4));
   CHECK(ground.holds({550, 550}));
   CHECK_FALSE(ground.holds({450, 550}));
   CHECK_FALSE(ground.holds({50, 50}));
 }
 
 TEST_CASE("rough ground: high mottle all over, or twice as high in one place, is none", "[segmentation]") {
-  CHECK_FALSE(RoughGround(mottle(0.4, 0.4), kFree, kLeast, kPatch).holds({550, 550}));
-  CHECK_FALSE(RoughGround(mottle(0.1, 0.2), kFree, kLeast, kPatch).holds({550, 550}));
+  CHECK_FALSE(ground_of(mottle(0.4, 0.4)).holds({550, 550}));
+  CHECK_FALSE(ground_of(mottle(0.1, 0.2)).holds({550, 550}));
   CHECK_FALSE(RoughGround().holds({550, 550}));
 }
 
@@ -55,7 +53,7 @@ TEST_CASE(
     "[segmentation]") {
   std::vector<PlacedRegion> regions = mottle(0.08, 0.4);
   std::erase_if(regions, [](const PlacedRegion& one) { return one.region.height < 0.4; });
-  const RoughGround ground(regions, kFree, kLeast, kPatch);
+  const RoughGround ground = ground_of(regions);
   CHECK(ground.holds({550, 550}));
   CHECK_FALSE(ground.holds({50, 50}));
 }
